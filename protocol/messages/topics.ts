@@ -1,0 +1,34 @@
+/** Every topic we publish, in one table: name, retained, QoS, schema. Addresses hang under `{root}/{site}/`. */
+import type { z } from "zod";
+import { presenceSchema } from "./presence.ts";
+import { setSchema } from "./set.ts";
+import { effortMessageSchema, liveSchema, sensorSchema, stateSchema } from "./station.ts";
+
+export interface TopicRule {
+  readonly retained: boolean;
+  readonly qos: 0 | 1;
+  readonly schema: z.ZodType;
+  readonly what: string;
+}
+
+/** Topics of a station: `station/{station}/{name}`. */
+export const STATION_TOPICS = {
+  live: { retained: false, qos: 0, schema: liveSchema, what: "live values, in every phase, at least once a second" },
+  state: { retained: true, qos: 1, schema: stateSchema, what: "phase, who and what is set up, on every change" },
+  effort: { retained: false, qos: 1, schema: effortMessageSchema, what: "each finished effort" },
+  set: { retained: false, qos: 1, schema: setSchema, what: "each finished set, from the durable outbox" },
+  "latest-set": { retained: true, qos: 1, schema: setSchema, what: "the newest finished set" },
+  sensor: { retained: true, qos: 1, schema: sensorSchema, what: "sensor health and standing alarms" },
+} as const satisfies Record<string, TopicRule>;
+export type StationTopic = keyof typeof STATION_TOPICS;
+
+/** Topics of a recorder: `recorder/{recorder}/{name}`. */
+export const RECORDER_TOPICS = {
+  presence: { retained: true, qos: 1, schema: presenceSchema, what: "online or not (will), version, store, stations" },
+} as const satisfies Record<string, TopicRule>;
+
+export const stationTopic = (root: string, site: string, station: string, name: StationTopic): string =>
+  `${root}/${site}/station/${station}/${name}`;
+
+export const presenceTopic = (root: string, site: string, recorder: string): string =>
+  `${root}/${site}/recorder/${recorder}/presence`;

@@ -1,0 +1,93 @@
+/**
+ * The verbs of control: one strict schema each, the same for every door. What we read is strict: an unknown field is
+ * a `bad-request`. Forces N, times s, fractions 0..1, masses kg, angles degrees.
+ */
+import { z } from "zod";
+import { stationId, traineeCode, uuid } from "../messages/parts.ts";
+import { ENDED_BECAUSE, INTENTS, SIDES, STYLES } from "../vocabulary.ts";
+
+export const beginOptions = z.strictObject({
+  grace_s: z.number().min(0.2).max(5).optional(),
+  rest_limit_s: z.number().min(1).max(600).optional(),
+  time_limit_s: z.number().min(5).max(1800).optional(),
+  effort_limit: z.int().min(1).max(200).optional(),
+  below_floor_to_stop: z.int().min(1).max(5).optional(),
+  onset_force_N: z.number().min(1).max(100_000).optional(),
+  efforts_per_cluster: z.int().min(1).max(20).optional(),
+  tested_best_force_N: z.number().min(1).max(100_000).optional(),
+  best_from: z.enum(["set", "today"]).optional(),
+  ceiling_force_N: z.number().min(1).max(100_000).optional(),
+});
+export type BeginOptions = z.infer<typeof beginOptions>;
+
+const at = { station: stationId } as const;
+/** A code of who acts: a claim, stored. */
+const acting = { station: stationId, performed_by: traineeCode.optional() } as const;
+
+const load = {
+  mass_kg: z.number().positive().max(20_000).optional(),
+  force_N: z.number().positive().max(200_000).optional(),
+  relative_tolerance: z.number().min(0).max(0.1).optional(),
+  at: z.enum(["handle", "cell"]).optional(),
+  lever_angle_deg: z.number().min(-80).max(80).optional(),
+} as const;
+const oneLoad = (value: { mass_kg?: number | undefined; force_N?: number | undefined }): boolean =>
+  (value.mass_kg === undefined) !== (value.force_N === undefined);
+const ONE_LOAD = "give the load once, as mass_kg or as force_N";
+
+export const VERBS = {
+  status: { group: "read", args: z.strictObject({ station: stationId.optional() }) },
+  sets: {
+    group: "read",
+    args: z.strictObject({
+      station: stationId.optional(),
+      trainee: traineeCode.optional(),
+      from_set_seq: z.int().min(0).optional(),
+      from: z.iso.datetime({ offset: true }).optional(),
+      to: z.iso.datetime({ offset: true }).optional(),
+      limit: z.int().min(1).max(10_000).optional(),
+    }),
+  },
+  set: { group: "read", args: z.strictObject({ set_id: uuid, curve: z.boolean().optional() }) },
+  watch: { group: "read", args: z.strictObject({ station: stationId.optional() }) },
+  calibrations: { group: "read", args: z.strictObject(at) },
+  begin: {
+    group: "train",
+    args: z.strictObject({
+      ...acting,
+      trainee: traineeCode.optional(),
+      side: z.enum(SIDES).optional(),
+      exercise: z.string().min(1).max(60).optional(),
+      style: z.enum(STYLES).optional(),
+      intent: z.enum(INTENTS).optional(),
+      fatigue_threshold: z.number().min(0.1).max(0.75).optional(),
+      warm_up: z.boolean().optional(),
+      options: beginOptions.optional(),
+    }),
+  },
+  end: { group: "train", args: z.strictObject({ ...acting, because: z.enum(ENDED_BECAUSE).optional() }) },
+  zero: { group: "train", args: z.strictObject({ ...acting, confirm: z.boolean().optional() }) },
+  resting: { group: "train", args: z.strictObject(acting) },
+  "calibration-begin": { group: "service", args: z.strictObject(acting) },
+  "calibration-zero": { group: "service", args: z.strictObject(acting) },
+  "calibration-load": {
+    group: "service",
+    args: z.strictObject({ ...acting, ...load }).refine(oneLoad, ONE_LOAD),
+  },
+  "calibration-accept": {
+    group: "service",
+    args: z.strictObject({
+      ...acting,
+      note: z.string().max(2000).optional(),
+      due: z.iso.datetime({ offset: true }).optional(),
+    }),
+  },
+  "calibration-abandon": { group: "service", args: z.strictObject(acting) },
+  inspected: { group: "service", args: z.strictObject(acting) },
+} as const satisfies Record<string, { group: VerbGroup; args: z.ZodType }>;
+
+export type VerbGroup = "read" | "train" | "service";
+export type Verb = keyof typeof VERBS;
+/** The checked arguments of one verb. */
+export type ArgsOf<V extends Verb> = z.infer<(typeof VERBS)[V]["args"]>;
+export type BeginArgs = ArgsOf<"begin">;

@@ -1,0 +1,136 @@
+/** What the core needs done for it by the world. Types only; the adapters beside it fulfil them. */
+import type { CalibrationRecord } from "../calibration/record.ts";
+import type { SetMessage } from "../protocol/messages/set.ts";
+import type { Intent, Side, Style } from "../protocol/vocabulary.ts";
+
+/**
+ * The engine's inputs of one set, as kept: readings in columns, everything else as events between them.
+ * `at_us` is device time, never decreasing; an event stands before the reading of index `before`.
+ * `arm` and each `event` are JSON values whose shape belongs to the station room.
+ */
+export interface InputLog {
+  readonly arm: unknown;
+  readonly at_us: ArrayLike<number>;
+  readonly counts: ArrayLike<number>;
+  readonly events: readonly { readonly before: number; readonly event: unknown }[];
+}
+
+/** A set to keep. `message.set_seq` is 0: the store gives the number, in the same transaction as log and outbox row. */
+export interface SetToKeep {
+  readonly message: SetMessage;
+  readonly log: InputLog;
+  readonly setup: string;
+  /** Topic of the `set` message; its payload is the message's JSON with the number filled in. */
+  readonly topic: string;
+}
+
+/** What a running set has grown by since its last checkpoint. The first part of a set carries `arm`. */
+export interface CheckpointPart {
+  readonly set_id: string;
+  readonly station: string;
+  readonly part: number;
+  readonly log: InputLog;
+}
+
+/** A set that was running when the recorder went away: its parts, joined in order. */
+export interface UnfinishedSet {
+  readonly set_id: string;
+  readonly station: string;
+  readonly log: InputLog;
+}
+
+export interface SetsQuery {
+  readonly station?: string | undefined;
+  readonly trainee?: string | undefined;
+  readonly from_set_seq?: number | undefined;
+  readonly from?: string | undefined;
+  readonly to?: string | undefined;
+  readonly limit?: number | undefined;
+}
+
+export interface SetsPage {
+  readonly store: string;
+  readonly first_set_seq: number | null;
+  readonly last_set_seq: number | null;
+  /** Highest revision of each set, by `set_seq`. With `limit` and no `from_set_seq`: the newest ones. */
+  readonly sets: readonly SetMessage[];
+}
+
+/** What `begin` asks the record. Comparable: all of these equal, not warm-up, void or cut short. */
+export interface HistoryQuery {
+  readonly station: string;
+  readonly trainee: string | null;
+  readonly exercise: string;
+  readonly side: Side | null;
+  readonly style: Style;
+  readonly intent: Intent;
+  readonly setup: string;
+  readonly resting_subtracted: boolean;
+  /** Start of the local day and now, ISO 8601 UTC. */
+  readonly day_starts_at: string;
+  readonly now: string;
+}
+
+export interface History {
+  /** The newest comparable set, or null. */
+  readonly comparable: SetMessage | null;
+  readonly today_best_force_N: number | null;
+  /** Sets of this trainee at this station, whatever they were. */
+  readonly sets_here: number;
+  readonly eccentric_sets_here: number;
+  /** 1 for the first set of this trainee at this station today; warm-ups and void sets are not counted. */
+  readonly set_of_day: number;
+  /** End of this trainee's newest set anywhere (its `at`), or null. */
+  readonly last_set_ended_at: string | null;
+}
+
+export interface OutboxRow {
+  readonly row: number;
+  readonly station: string;
+  readonly topic: string;
+  /** UTF-8 JSON, byte-equal at every sending. */
+  readonly payload: string;
+}
+
+/** The tracked zero, so that a restart keeps it. */
+export interface SavedZero {
+  readonly calibration_id: string;
+  /** Tracked or asked shift from the calibrated zero, counts. */
+  readonly shift_counts: number;
+  /** The shift at the last asked zero, counts. */
+  readonly asked_shift_counts: number;
+}
+
+export interface Store {
+  /** UUID of the database file. */
+  readonly store_id: string;
+  /** What happened at opening that a person must know, such as a corrupt file moved aside; null: nothing. */
+  readonly opened_with: string | null;
+  keep(set: SetToKeep): Promise<SetMessage>;
+  checkpoint(parts: readonly CheckpointPart[]): Promise<void>;
+  /** A checkpointed set that came to nothing (false start, disarmed). */
+  forget(set_id: string): Promise<void>;
+  unfinished(): Promise<readonly UnfinishedSet[]>;
+  sets(query: SetsQuery): Promise<SetsPage>;
+  set(set_id: string): Promise<{ readonly message: SetMessage; readonly log: InputLog } | null>;
+  latest(station: string): Promise<SetMessage | null>;
+  history(query: HistoryQuery): Promise<History>;
+  /** Oldest first, at most `limit` of each station. */
+  outbox(limit: number): Promise<readonly OutboxRow[]>;
+  /** The broker said yes. */
+  sent(row: number): Promise<void>;
+  outboxSize(): Promise<number>;
+  saveCalibration(record: CalibrationRecord): Promise<void>;
+  calibrationInForce(station: string): Promise<CalibrationRecord | null>;
+  /** Newest first. */
+  calibrations(station: string): Promise<readonly CalibrationRecord[]>;
+  /** One record by its id, for sets that name it. */
+  calibration(calibration_id: string): Promise<CalibrationRecord | null>;
+  saveZero(station: string, zero: SavedZero): Promise<void>;
+  zero(station: string): Promise<SavedZero | null>;
+  /** Retained topics we have ever set and not cleared. */
+  rememberRetained(topic: string): Promise<void>;
+  forgetRetained(topic: string): Promise<void>;
+  retained(): Promise<readonly string[]>;
+  close(): Promise<void>;
+}
