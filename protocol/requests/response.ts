@@ -3,7 +3,8 @@ import type { Refusal } from "../vocabulary.ts";
 
 export type Outcome = { readonly ok: true; readonly result: unknown } | { readonly ok: false; readonly error: Refusal };
 
-export type Response = { readonly request_id: string } & Outcome;
+/** `request_id` is null where the request gave none that could be read. */
+export type Response = { readonly request_id: string | null } & Outcome;
 
 export interface RequestEvent {
   readonly request_id: string;

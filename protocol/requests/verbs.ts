@@ -45,7 +45,8 @@ export const VERBS = {
       from_set_seq: z.int().min(0).optional(),
       from: z.iso.datetime({ offset: true }).optional(),
       to: z.iso.datetime({ offset: true }).optional(),
-      limit: z.int().min(1).max(10_000).optional(),
+      /** One answer is one line: larger fetches go on from `last_set_seq`, so that no station waits for them. */
+      limit: z.int().min(1).max(1000).default(100),
     }),
   },
   set: { group: "read", args: z.strictObject({ set_id: uuid, curve: z.boolean().optional() }) },
@@ -91,3 +92,10 @@ export type Verb = keyof typeof VERBS;
 /** The checked arguments of one verb. */
 export type ArgsOf<V extends Verb> = z.infer<(typeof VERBS)[V]["args"]>;
 export type BeginArgs = ArgsOf<"begin">;
+
+export const isVerb = (name: unknown): name is Verb => typeof name === "string" && Object.hasOwn(VERBS, name);
+
+/** The verbs that act on a station. */
+export type StationVerb = { [V in Verb]: (typeof VERBS)[V]["group"] extends "read" ? never : V }[Verb];
+/** A checked request to a station. */
+export type StationRequest = { [V in StationVerb]: { readonly verb: V; readonly args: ArgsOf<V> } }[StationVerb];

@@ -1,0 +1,39 @@
+/**
+ * What the acting verbs answer with. Open schemas: readers ignore what they do not know.
+ * Forces N (0.01), fractions 0..1 (1e-4), null: not known.
+ */
+import { z } from "zod";
+import { stationId, traineeCode, uuid } from "../messages/parts.ts";
+import { optionsSchema } from "../messages/set.ts";
+import { INTENTS, SIDES, STYLES } from "../vocabulary.ts";
+
+const number_ = z.number().nullable();
+
+/** `begin`: the set that is armed, with everything resolved from the request, the plan and the station. */
+export const beginResultSchema = z.looseObject({
+  set_id: uuid,
+  station: stationId,
+  trainee: traineeCode.nullable(),
+  side: z.enum(SIDES).nullable(),
+  exercise: z.string(),
+  style: z.enum(STYLES),
+  intent: z.enum(INTENTS),
+  fatigue_threshold: number_,
+  warm_up: z.boolean(),
+  options: optionsSchema,
+  /** One sentence each. */
+  warnings: z.array(z.string()),
+});
+export type BeginResult = z.infer<typeof beginResultSchema>;
+
+/** `end`: the set that was ended, or null where one was only armed and nothing is kept. */
+export const endResultSchema = z.looseObject({ set_id: uuid.nullable() });
+export type EndResult = z.infer<typeof endResultSchema>;
+
+/** `zero`: how far the zero now stands from the calibrated one. */
+export const zeroResultSchema = z.looseObject({ zero_shift_N: z.number(), zero_counts: z.number() });
+export type ZeroResult = z.infer<typeof zeroResultSchema>;
+
+/** `resting`: what the relaxed limb, lever or strap puts on the sensor. */
+export const restingResultSchema = z.looseObject({ resting_force_N: z.number() });
+export type RestingResult = z.infer<typeof restingResultSchema>;

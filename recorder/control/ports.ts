@@ -1,0 +1,67 @@
+/** What the doors need done for them: by the stations, by the engine for the record, and by the log. Types only. */
+import type { SetMessage } from "../../protocol/messages/set.ts";
+import type { StationTopic } from "../../protocol/messages/topics.ts";
+import type { Outcome } from "../../protocol/requests/response.ts";
+import type { BeginOptions, StationRequest } from "../../protocol/requests/verbs.ts";
+import type { Configuration } from "../configuration/schema.ts";
+import type { InputLog } from "../ports.ts";
+
+/** Where a request came in. */
+export type Door = "key" | "socket" | "mqtt" | "simulated";
+
+/** Who asks: a code is a claim, stored as one. */
+export interface Asker {
+  readonly performed_by: string | null;
+  readonly door: Door;
+}
+
+/** What a watcher hears: a message as it is published. */
+export interface WatchEvent {
+  readonly station: string;
+  readonly topic: StationTopic;
+  readonly message: unknown;
+}
+
+export interface Stations {
+  ids(): readonly string[];
+  /** One station, or all of them. The dispatcher asks only for stations among `ids()`. */
+  status(station?: string): unknown;
+  /** A refusal is an outcome; a rejection is a broken program. Answers when the thing is done. */
+  ask(station: string, request: StationRequest, asker: Asker): Promise<Outcome>;
+  /** Hears the current `state` and `sensor` first, then every message as it happens. Returns how to stop. */
+  watch(station: string | undefined, listener: (event: WatchEvent) => void): () => void;
+}
+
+/** A kept set's force over time, in columns: `elapsed_s` from the first onset (negative before it), force N. */
+export interface Curve {
+  readonly elapsed_s: readonly number[];
+  /** null: no valid reading there. */
+  readonly force_N: readonly (number | null)[];
+}
+
+/** Turns a set's input log into its curve, by the calibration record the set names. */
+export type CurveOf = (log: InputLog, message: SetMessage) => Promise<Curve>;
+
+/** The part of a pino logger that control writes to. */
+export interface Log {
+  warn(fields: object, message: string): void;
+  error(fields: object, message: string): void;
+}
+
+export interface RunOptions {
+  /** null: none is needed, the run is simulated. */
+  readonly configuration: Configuration | null;
+  readonly simulate: boolean;
+  /** Simulated only: one set a station as fast as it can, then 0. */
+  readonly once: boolean;
+  readonly debug: boolean;
+}
+/** Runs the service until it is told to stop; resolves with the exit code. */
+export type RunService = (options: RunOptions) => Promise<number>;
+
+export interface ReplayChanges {
+  readonly fatigue_threshold?: number | undefined;
+  readonly options?: BeginOptions | undefined;
+}
+/** The set as the engine judges its input log with other settings. */
+export type ReplaySet = (message: SetMessage, log: InputLog, changes: ReplayChanges) => SetMessage;
