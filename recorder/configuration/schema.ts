@@ -6,6 +6,21 @@ import { z } from "zod";
 import { stationId } from "../../protocol/messages/parts.ts";
 import { RESISTANCES, STYLES } from "../../protocol/vocabulary.ts";
 
+/** The kernel's limit is 107 bytes and a NUL; some others stop at 103. */
+export const SOCKET_PATH_BYTES = 100;
+
+export const DEFAULT_SOCKETS = { socket: "/run/tidemark/control.sock", service_socket: "/run/tidemark/service.sock" };
+
+/** Rules between keys are judged beside faults in single keys, so that every fault is said at once; values may be missing. */
+const ALWAYS = (): boolean => true;
+
+const socketPath = z
+  .string()
+  .min(1)
+  .refine((path) => Buffer.byteLength(path) <= SOCKET_PATH_BYTES, {
+    message: `is over ${SOCKET_PATH_BYTES} bytes, more than a Unix socket's name may have`,
+  });
+
 const brokerSchema = z.strictObject({
   url: z.string().regex(/^(mqtts?|wss?):\/\/\S+$/, "must start with mqtt://, mqtts://, ws:// or wss://"),
   username: z.string().min(1).optional(),
@@ -34,8 +49,8 @@ const stationSchema = z
       .string()
       .regex(/^[A-Za-z0-9._/-]{1,32}$/)
       .optional(),
-    gain: z.union([z.literal(128), z.literal(64)]).default(128),
-    rate: z.union([z.literal(10), z.literal(80)]).default(80),
+    gain: z.literal([128, 64]).default(128),
+    rate: z.literal([10, 80]).default(80),
     resistance: z.enum(RESISTANCES),
     cell_capacity_N: z.number().min(10).max(100_000),
     /** The weakest part of the load path. */
@@ -44,7 +59,7 @@ const stationSchema = z
     latitude_deg: z.number().min(-90).max(90).default(45),
     altitude_m: z.number().min(-450).max(6000).default(0),
     style: z.enum(STYLES).default("continuous"),
-    peaks_per_repetition: z.union([z.literal(1), z.literal(2)]).default(1),
+    peaks_per_repetition: z.literal([1, 2]).default(1),
     return_stroke: z.enum(["loaded", "unloaded"]).default("loaded"),
     /** What the machine itself puts on the sensor while it moves with nobody on it, N. */
     idle_stroke_N: z.number().min(0).max(100_000).default(0),
@@ -52,9 +67,10 @@ const stationSchema = z
     fatigue_threshold_percent: z.number().min(10).max(75).default(40),
     live_rate_Hz: z.number().min(1).max(50).default(10),
   })
-  .refine((station) => station.working_force_N <= station.cell_capacity_N, {
+  .refine((station) => !(station.working_force_N > station.cell_capacity_N), {
     path: ["working_force_N"],
-    message: "is above cell_capacity_N: the cell cannot read it",
+    message: "is above cell_capacity_N, so the cell cannot read it",
+    when: ALWAYS,
   });
 
 export const configurationSchema = z
@@ -68,22 +84,14 @@ export const configurationSchema = z
     store: z.strictObject({ path: z.string().min(1) }),
     control: z
       .strictObject({
-        socket: z.string().min(1).default("/run/tidemark/control.sock"),
-        service_socket: z.string().min(1).default("/run/tidemark/service.sock"),
+        socket: socketPath.default(DEFAULT_SOCKETS.socket),
+        service_socket: socketPath.default(DEFAULT_SOCKETS.service_socket),
         mqtt: z.array(z.enum(["read", "train", "service"])).default(["read"]),
       })
       .prefault({}),
     station: z.array(stationSchema).min(1, "needs at least one [[station]]"),
   })
-  .superRefine((configuration, context) => {
-    const seen = new Set<string>();
-    for (const [index, station] of configuration.station.entries()) {
-      if (seen.has(station.id)) {
-        context.addIssue({ code: "custom", path: ["station", index, "id"], message: `"${station.id}" is used twice` });
-      }
-      seen.add(station.id);
-    }
-  });
+  .superRefine(sharedThings, { when: ALWAYS });
 
 export type Configuration = z.infer<typeof configurationSchema>;
 export type StationConfiguration = Configuration["station"][number];
@@ -95,4 +103,28 @@ function knownZone(zone: string): boolean {
   } catch {
     return false;
   }
+}
+
+/** What two parts of the configuration must not share. Runs on faulty configurations too: nothing is sure to be there. */
+function sharedThings(configuration: unknown, context: z.core.$RefinementCtx): void {
+  const { station: stations, control } = (configuration ?? {}) as PartialConfiguration;
+  const fault = (path: PropertyKey[], message: string): void => context.addIssue({ code: "custom", path, message });
+  for (const key of ["id", "serial_port"] as const) {
+    const firstAt = new Map<string, number>();
+    for (const [index, station] of (Array.isArray(stations) ? stations : []).entries()) {
+      const value = station?.[key];
+      if (typeof value !== "string") continue;
+      const first = firstAt.get(value);
+      if (first === undefined) firstAt.set(value, index);
+      else fault(["station", index, key], `is the same as station[${first}].${key}`);
+    }
+  }
+  if (control?.socket !== undefined && control.socket === control.service_socket) {
+    fault(["control", "service_socket"], "is the same as control.socket, which may not give service verbs");
+  }
+}
+
+interface PartialConfiguration {
+  readonly station?: readonly ({ readonly id?: unknown; readonly serial_port?: unknown } | null)[];
+  readonly control?: { readonly socket?: unknown; readonly service_socket?: unknown } | null;
 }

@@ -1,0 +1,180 @@
+/**
+ * One dispatcher for every door: checks a request, decides whether it may, and carries it to the record or a station.
+ * It never rejects: what nobody foresaw is written to the log and comes back as `internal`, without its details.
+ */
+import { closest } from "../../protocol/requests/closest.ts";
+import { check, type Fault, sayFault } from "../../protocol/requests/faults.ts";
+import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
+import {
+  type ArgsOf,
+  isVerb,
+  type StationRequest,
+  VERBS,
+  type Verb,
+  type VerbGroup,
+} from "../../protocol/requests/verbs.ts";
+import type { Store } from "../ports.ts";
+import type { CurveOf, Door, Log, Stations, WatchEvent } from "./ports.ts";
+
+/** A request as it came, unchecked. */
+export interface Request {
+  readonly verb: unknown;
+  /** The fields beside `verb` and `request_id`. */
+  readonly args: unknown;
+  /** What this door may ask for. */
+  readonly groups: readonly VerbGroup[];
+  readonly door: Door;
+  readonly request_id: string;
+  /** Where a stream's events go, until the signal. A door without one cannot `watch`. */
+  readonly stream?: Stream;
+}
+
+export interface Stream {
+  readonly event: (event: WatchEvent) => void;
+  readonly signal: AbortSignal;
+}
+
+export type Dispatch = (request: Request) => Promise<Outcome>;
+
+export interface DispatcherPorts {
+  readonly stations: Stations;
+  readonly store: Pick<Store, "sets" | "set" | "calibrations" | "calibrationInForce">;
+  readonly curveOf: CurveOf;
+  readonly log: Log;
+}
+
+export function createDispatcher(ports: DispatcherPorts): Dispatch {
+  return async (request) => {
+    try {
+      return await dispatch(request, ports);
+    } catch (error) {
+      ports.log.error({ err: error, verb: request.verb, request_id: request.request_id }, "a request failed");
+      return refused("internal", "the recorder could not carry this out", "its log says why, under this request_id");
+    }
+  };
+}
+
+async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outcome> {
+  const { verb } = request;
+  if (!isVerb(verb)) return unknownVerb(verb, request.groups);
+  const { group, args: schema } = VERBS[verb];
+  if (!request.groups.includes(group)) {
+    return refused("not-permitted", `this door does not take ${group} verbs, and ${verb} is one`, HINTS[request.door]);
+  }
+  const checked = check(schema, request.args);
+  if (!checked.ok) return badRequest(verb, checked.faults, request.args);
+  const { station } = checked.value as { readonly station?: string };
+  const stations = ports.stations.ids();
+  if (station !== undefined && !stations.includes(station)) return unknownStation(station, stations);
+  return carryOut({ verb, args: checked.value } as CheckedRequest, request, ports);
+}
+
+/** The schema of `verb` has checked `args`. */
+type CheckedRequest = { [V in Verb]: { readonly verb: V; readonly args: ArgsOf<V> } }[Verb];
+
+async function carryOut(asked: CheckedRequest, request: Request, ports: DispatcherPorts): Promise<Outcome> {
+  const { stations, store } = ports;
+  switch (asked.verb) {
+    case "status":
+      return done(stations.status(asked.args.station));
+    case "sets":
+      return reading(request, ports, async () => done(await store.sets(asked.args)));
+    case "set":
+      return reading(request, ports, () => oneSet(asked.args, ports));
+    case "calibrations":
+      return reading(request, ports, async () => {
+        const inForce = await store.calibrationInForce(asked.args.station);
+        const calibrations = await store.calibrations(asked.args.station);
+        return done({ in_force: inForce?.calibration_id ?? null, calibrations });
+      });
+    case "watch":
+      return watch(asked.args.station, request, stations);
+    default:
+      return act(asked, request, stations);
+  }
+}
+
+function act(asked: StationRequest, request: Request, stations: Stations): Promise<Outcome> {
+  const { station, performed_by } = asked.args;
+  return stations.ask(station, asked, { performed_by: performed_by ?? null, door: request.door });
+}
+
+/** The record lives on a disk, so its failing is foreseen: `storage`, with the details in the log. */
+async function reading(request: Request, { log }: DispatcherPorts, read: () => Promise<Outcome>): Promise<Outcome> {
+  try {
+    return await read();
+  } catch (error) {
+    log.error({ err: error, verb: request.verb, request_id: request.request_id }, "the record could not be read");
+    return refused("storage", "the record could not be read", "the recorder's log says why, under this request_id");
+  }
+}
+
+async function oneSet({ set_id, curve }: ArgsOf<"set">, { store, curveOf }: DispatcherPorts): Promise<Outcome> {
+  const kept = await store.set(set_id);
+  if (kept === null) return refused("out-of-range", `no set ${set_id} is kept here`, "`sets` lists those that are");
+  const { message, log } = kept;
+  if (curve !== true) return done({ set: message });
+  return done({
+    set: message,
+    curve: await curveOf(log, message),
+    // Columns may be typed arrays, which JSON would write as objects.
+    log: { ...log, at_us: Array.from(log.at_us), counts: Array.from(log.counts) },
+  });
+}
+
+function watch(station: string | undefined, { stream }: Request, stations: Stations): Promise<Outcome> | Outcome {
+  if (stream === undefined) {
+    return refused("not-permitted", "watch is a stream, and this door answers once", "use a control socket");
+  }
+  const { signal, event } = stream;
+  if (signal.aborted) return done({});
+  return new Promise((resolve) => {
+    const stop = stations.watch(station, event);
+    const end = (): void => {
+      stop();
+      resolve(done({}));
+    };
+    signal.addEventListener("abort", end, { once: true });
+  });
+}
+
+const HINTS: Readonly<Record<Door, string>> = {
+  socket: "service verbs go to the service socket",
+  mqtt: "control.mqtt in the configuration lists the groups it takes; service verbs that touch the record never are",
+  key: "use a control socket",
+  simulated: "use a control socket",
+};
+
+function unknownVerb(verb: unknown, groups: readonly VerbGroup[]): Outcome {
+  if (typeof verb !== "string") return refused("bad-request", "verb is missing or not text", `for example "status"`);
+  const may = Object.entries(VERBS).flatMap(([name, { group }]) => (groups.includes(group) ? [name] : []));
+  const near = closest(verb, may);
+  const hint = near === null ? `there are: ${may.join(", ")}` : `did you mean ${near}?`;
+  return refused("bad-request", `${shown(verb)} is not a verb`, hint);
+}
+
+function unknownStation(station: string, stations: readonly string[]): Outcome {
+  const near = closest(station, stations);
+  const there = `there are: ${stations.join(", ")}`;
+  return refused(
+    "unknown-station",
+    `there is no station ${station} here`,
+    near === null ? there : `did you mean ${near}? ${there}`,
+  );
+}
+
+function badRequest(verb: Verb, faults: readonly Fault[], args: unknown): Outcome {
+  const threshold = (args as { fatigue_threshold?: unknown } | null)?.fatigue_threshold;
+  const percent = typeof threshold === "number" && threshold >= 1;
+  const said = faults.slice(0, FAULTS_SAID).map((fault) => sayFault(fault).slice(0, 200));
+  const message = `${verb}: ${said.join("; ")}`;
+  return percent
+    ? refused("bad-request", message, "fractions are 0..1 here: 40 % is 0.4")
+    : refused("bad-request", message);
+}
+
+/** Enough to mend an honest request; a hostile one gets no longer answer than it is worth. */
+const FAULTS_SAID = 5;
+
+/** What a stranger typed, short enough to send back. */
+const shown = (text: string): string => JSON.stringify(text.length > 40 ? `${text.slice(0, 40)}...` : text);

@@ -1,0 +1,29 @@
+/** One line from a socket to a request, or what is wrong with it. Nothing a stranger sends throws here. */
+import { uuid } from "../../protocol/messages/parts.ts";
+import { type Response, refused } from "../../protocol/requests/response.ts";
+
+export type ReadRequest =
+  | { readonly ok: true; readonly request_id: string; readonly verb: unknown; readonly args: object }
+  | { readonly ok: false; readonly response: Response };
+
+export function readRequestLine(line: Uint8Array): ReadRequest {
+  let value: unknown;
+  try {
+    value = JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(line));
+  } catch {
+    return bad("the line is not JSON in UTF-8");
+  }
+  if (typeof value !== "object" || value === null || Array.isArray(value)) return bad("the line is not a JSON object");
+  const { request_id, verb, ...args } = value as Readonly<Record<string, unknown>>;
+  const id = uuid.safeParse(request_id);
+  if (!id.success) return bad(request_id === undefined ? "request_id is missing" : "request_id must be a UUID");
+  return { ok: true, request_id: id.data, verb, args };
+}
+
+const bad = (message: string): ReadRequest => ({
+  ok: false,
+  response: {
+    request_id: null,
+    ...refused("bad-request", message, 'a request is one line: {"verb":"status","request_id":"<a new UUID>"}'),
+  },
+});
