@@ -1,0 +1,58 @@
+/** What a reading of an effort style makes visible: phase, nearing the floor, half of the rest, sudden loss, ceiling. */
+import type { EngineEffect } from "./effects.ts";
+import { reserveOf } from "./levels.ts";
+import { peakOf } from "./segment.ts";
+import { BRIEF_SHARE, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
+import { type Exerting, NO_EFFECTS, type Step } from "./state.ts";
+import { recent } from "./trail.ts";
+
+export function signals(was: Exerting, state: Exerting, force_N: number, told: EngineEffect[] | null): Step {
+  const effects = told ?? [];
+  const phase = state.running === null ? "resting" : "working";
+  if (phase !== (was.running === null ? "resting" : "working")) effects.push({ do: "phase", phase });
+
+  const { setup } = state;
+  const reserve = reserveOf(setup, state.book.floor_N, reservePeak_N(state) ?? 0);
+  const nearing = reserve !== null && state.book.last_peak_N !== null && reserve <= NEARING_RESERVE;
+  if (nearing !== state.nearing) effects.push({ do: "nearing", on: nearing });
+
+  const ceiling_N = setup.options.ceiling_force_N;
+  const above_ceiling = ceiling_N !== null && force_N > ceiling_N * (state.above_ceiling ? 0.97 : 1);
+  if (above_ceiling !== state.above_ceiling) effects.push({ do: "ceiling", above: above_ceiling });
+
+  const sudden_us = isSudden(was, force_N) ? (was.running?.start_us ?? null) : state.sudden_us;
+  if (sudden_us !== state.sudden_us) effects.push({ do: "sudden-loss" });
+
+  const rest = halfOfRest(state);
+  if (rest !== state.rest) effects.push({ do: "rest-half" });
+
+  if (effects.length === 0) return { state, effects: NO_EFFECTS };
+  return { state: { ...state, nearing, above_ceiling, sudden_us, rest }, effects };
+}
+
+/** Peak of the running effort once it is certain or above the last one's; else of the last one, N. */
+export function reservePeak_N({ running, book }: Exerting): number | null {
+  if (running === null) return book.last_peak_N;
+  const peak_N = peakOf(running);
+  return running.peak.certain || book.last_peak_N === null || peak_N > book.last_peak_N ? peak_N : book.last_peak_N;
+}
+
+function halfOfRest({ rest, setup, trail, book }: Exerting): Exerting["rest"] {
+  const limit_s = setup.options.rest_limit_s;
+  if (rest === null || rest.half_told || limit_s === null || book.first_onset_us === null) return rest;
+  if (trail.newest.at_us - rest.since_us < (limit_s / 2) * 1e6) return rest;
+  return { ...rest, half_told: true };
+}
+
+/**
+ * More than half of the force gone within 0.3 s, under load. A repetition's ordinary end looks the same, so only a
+ * loss well before the time at which this set's efforts end (60 % of their median) is told.
+ */
+function isSudden({ setup, running, book, trail, sudden_us }: Exerting, force_N: number): boolean {
+  if (setup.resistance !== "driven" && setup.style !== "eccentric-only") return false;
+  if (running === null || book.median_duration_s === null || running.start_us === sudden_us) return false;
+  if (force_N > running.peak.top_N / 2) return false;
+  const elapsed_s = (trail.newest.at_us - running.start_us) / 1e6;
+  if (elapsed_s >= BRIEF_SHARE * book.median_duration_s) return false;
+  return force_N < recent(trail, SUDDEN_LOSS_S).high_N / 2;
+}

@@ -1,0 +1,228 @@
+/**
+ * The styles made of efforts: continuous, eccentric-only, rest-pause. One reading goes through segmentation, the book,
+ * the judge, then rest, hanging and limits; the first that ends the set does.
+ */
+import type { EndedBecause, StopReason } from "../../protocol/vocabulary.ts";
+import { type Book, decides, enter } from "./book.ts";
+import type { EngineEffect } from "./effects.ts";
+import { effortsResult } from "./efforts-result.ts";
+import { signals } from "./efforts-signals.ts";
+import { intervalOf } from "./gap.ts";
+import { leaveAlone, pair } from "./halves.ts";
+import { hang, hangsTooLong } from "./hanging.ts";
+import type { ReadingInput } from "./inputs.ts";
+import { isOver, judgedPeak_N, judgeEffort, judgePause, settlesNow } from "./judge.ts";
+import { attemptLevel_N } from "./levels.ts";
+import { beginAt, beginEffort, type Closed, type CutRules, closeAt, cut, peakOf, type Running } from "./segment.ts";
+import { PROMINENCE_NOISES, PROMINENCE_SHARE, type SetSetup, SHORTEST_EFFORT_S } from "./setup.ts";
+import type { Exerting, Step } from "./state.ts";
+import { append, type Trail } from "./trail.ts";
+
+export function readEfforts(was: Exerting, input: ReadingInput): Step {
+  const { setup, levels } = was;
+  const { at_us } = input;
+  const step_us = at_us - was.trail.newest.at_us;
+  const interval = intervalOf(setup, step_us);
+  if (interval === "lost") return endEfforts(was, was.trail.newest.at_us, "sensor-fault", null);
+  const force_N = input.force_N - levels.subtracted_N;
+  const trail = append(was.trail, at_us, force_N, interval === "broken");
+
+  const rest = resting(was, trail, force_N);
+  let state: Exerting = advance(was, trail, rest, input, interval === "steady" ? 0 : step_us);
+  const effects: EngineEffect[] | null = state.book === was.book ? null : [...entered(was.book, state.book)];
+
+  const judged = judgeEarly(state);
+  if (judged !== state) state = judged;
+  if (isOver(state.judge, setup)) return ended(state, at_us, "effort-below-floor", effects);
+  const limit = limitReached(state, at_us);
+  if (limit !== null) return ended(state, at_us, limit, effects);
+  if (state.running === null && state.halves.first === null && state.book.first_onset_us === null) {
+    return backToArmed(state);
+  }
+  return signals(was, state, force_N, effects);
+}
+
+/** Ends the set for a reason; before any counted effort there is none. */
+export function endEfforts(was: Exerting, at_us: number, reason: StopReason, because: EndedBecause | null): Step {
+  return ended(was, at_us, reason, null, because);
+}
+
+function ended(
+  was: Exerting,
+  at_us: number,
+  reason: StopReason,
+  effects: EngineEffect[] | null,
+  because: EndedBecause | null = null,
+): Step {
+  const { state, result } = effortsResult(was, at_us, reason, because);
+  const told = effects ?? [];
+  if (result === null) {
+    const why = reason === "overload" || reason === "sensor-fault" || reason === "interrupted" ? reason : "on-request";
+    return { state: { is: "disarmed" }, effects: [...told, { do: "disarmed", because: why }] };
+  }
+  told.push(...entered(was.book, state.book), { do: "over", result });
+  return { state: { is: "over", result }, effects: told };
+}
+
+function* entered(before: Book, after: Book): Generator<EngineEffect> {
+  for (let index = before.efforts.length; index < after.efforts.length; index++) {
+    const effort = after.efforts[index];
+    if (effort !== undefined) yield { do: "effort", onset_us: after.first_onset_us ?? effort.start_us, effort };
+  }
+}
+
+/** What came first was too short to be an effort: nothing has begun yet. */
+function backToArmed({ setup, levels, resting_N, armed_us, trail }: Exerting): Step {
+  return {
+    state: { is: "armed", setup, levels, resting_N, armed_us, trail, was_below: true, resting_from_us: null },
+    effects: [{ do: "phase", phase: "armed" }],
+  };
+}
+
+export const cutRules = (setup: SetSetup, book: Book): CutRules => ({
+  noise_N: setup.noise_N,
+  eccentric: setup.style === "eccentric-only",
+  by_action: book.decided_by !== "any",
+});
+
+function resting(was: Exerting, trail: Trail, force_N: number): Exerting["rest"] {
+  if (force_N >= attemptLevel_N(was.levels, was.book.floor_N)) return null;
+  if (was.rest !== null) return was.rest;
+  return { since_us: trail.newest.at_us, impulse_N_s: trail.newest.impulse_N_s, half_told: false };
+}
+
+/** Segmentation, and what it brings to book and judge. `gap_us`: time in which nothing was measured. */
+function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: ReadingInput, gap_us: number): Exerting {
+  const { levels, setup } = was;
+  const { force_N, at_us } = trail.newest;
+  let { running, book, judge, halves, valley_N } = was;
+  let closed: Closed | null = null;
+  if (running !== null) {
+    const step = cut(running, trail, input.muscle_action, levels, cutRules(setup, book));
+    running = step.running;
+    closed = step.closed;
+  } else if (force_N >= levels.onset_N) {
+    running = beginEffort(trail, levels, input.muscle_action, valley_N);
+  }
+  valley_N = running === null ? (closed === null ? Math.min(valley_N, force_N) : force_N) : valley_N;
+  if (closed !== null) {
+    const whole = wholeOf(halves, closed, running, setup);
+    halves = whole.halves;
+    if (whole.whole !== null) ({ book, judge } = settle({ book, judge }, setup, levels, whole.whole));
+  } else if (running === null) {
+    const left = leaveAlone(halves, at_us);
+    halves = left.halves;
+    if (left.whole !== null) ({ book, judge } = settle({ book, judge }, setup, levels, left.whole));
+    judge = judgePause(judge, at_us, book.floor_N);
+  }
+  const { resting_N, armed_us, nearing, above_ceiling, sudden_us } = was;
+  const hanging = hang(was, running, book, trail, gap_us);
+  return {
+    is: "exerting",
+    setup,
+    levels,
+    resting_N,
+    armed_us,
+    trail,
+    running,
+    rest,
+    valley_N,
+    hanging,
+    book,
+    judge,
+    halves,
+    nearing,
+    above_ceiling,
+    sudden_us,
+  };
+}
+
+/** One effort is one repetition, or half of one where the station says so and the muscle action is not known. */
+function wholeOf(halves: Exerting["halves"], closed: Closed, running: Running | null, setup: SetSetup) {
+  const doubled = setup.style === "continuous" && setup.peaks_per_repetition === 2 && closed.muscle_action === null;
+  if (!doubled) return { halves, whole: closed };
+  // What is no effort is no half either.
+  if (closed.end_us - closed.start_us < SHORTEST_EFFORT_S * 1e6) return { halves, whole: null };
+  const margin_N = Math.max(PROMINENCE_NOISES * setup.noise_N, PROMINENCE_SHARE * closed.peak_N);
+  return pair(halves, closed, running?.valley_N ?? 0, margin_N);
+}
+
+function settle(
+  { book, judge }: Pick<Exerting, "book" | "judge">,
+  setup: SetSetup,
+  levels: Exerting["levels"],
+  whole: Closed,
+): Pick<Exerting, "book" | "judge"> {
+  const entry = enter(book, setup, levels, whole);
+  if (entry === null) return { book, judge };
+  const { effort } = entry;
+  const unjudged = effort.counted && effort.decides && whole.verdict === null;
+  return {
+    book: entry.book,
+    judge: unjudged ? judgeEffort(judge, setup, effort.peak_N, effort.end_us, entry.book.floor_N) : judge,
+  };
+}
+
+/**
+ * The call comes as soon as the peak is certain: an effort that can no longer reach the floor is judged before it ends,
+ * if it counts already; likewise one that only hangs below it.
+ */
+function judgeEarly(state: Exerting): Exerting {
+  const { running, book, setup, levels, trail } = state;
+  if (running === null || book.floor_N === null) return state;
+  if (hangsTooLong(state)) return judgeHanging(state, running, book.floor_N);
+  if (!running.peak.certain || running.verdict !== null || !settlesNow(state.judge, setup)) return state;
+  if (!decides(book, setup, running.muscle_action) || isFirstHalf(state)) return state;
+  const { at_us } = trail.newest;
+  const elapsed_s = (at_us - running.start_us) / 1e6;
+  const peak_N = peakOf(running);
+  const whole_N = Math.max(judgedPeak_N(state.judge, peak_N), state.halves.first?.peak_N ?? 0);
+  if (whole_N >= book.floor_N || elapsed_s < SHORTEST_EFFORT_S) return state;
+  // Too weak for an attempt: a touch until it has lasted half of what the set's efforts do.
+  const weak = peak_N < attemptLevel_N(levels, book.floor_N);
+  if (weak && elapsed_s < (book.median_duration_s ?? 0) / 2) return state;
+  return {
+    ...state,
+    running: { ...running, verdict: { below: true, floor_N: book.floor_N } },
+    judge: judgeEffort(state.judge, setup, whole_N, at_us, book.floor_N),
+  };
+}
+
+const isFirstHalf = ({ setup, running, halves }: Exerting): boolean =>
+  setup.style === "continuous" &&
+  setup.peaks_per_repetition === 2 &&
+  running?.muscle_action === null &&
+  halves.first === null;
+
+/** Hanging between attempt level and floor counts as one effort below the floor, whatever came before it. */
+function judgeHanging(state: Exerting, running: Running, floor_N: number): Exerting {
+  const { setup, levels, trail, hanging } = state;
+  if (hanging === null) return state;
+  let { book, judge } = state;
+  let hung = running;
+  const before_us = hanging.since_us - running.start_us;
+  if (before_us >= SHORTEST_EFFORT_S * 1e6 && (running.verdict !== null || peakOf(running) >= floor_N)) {
+    const earlier = closeAt(running, hanging.since_us, hanging.impulse_N_s);
+    ({ book, judge } = settle({ book, judge }, setup, levels, earlier));
+    const rest = beginAt(hanging.since_us, hanging.impulse_N_s, running.muscle_action, trail.newest.force_N);
+    const level_N = Math.min(running.peak.dip?.level_N ?? floor_N, floor_N);
+    hung = { ...rest, peak: { ...rest.peak, top_N: level_N, top_us: hanging.since_us, quick_N: level_N } };
+  }
+  return {
+    ...state,
+    book,
+    running: { ...hung, verdict: { below: true, floor_N } },
+    judge: { ...judge, below_in_a_row: judge.below_in_a_row + 1, cluster: null },
+    hanging: { since_us: trail.newest.at_us, impulse_N_s: trail.newest.impulse_N_s },
+  };
+}
+
+function limitReached({ setup, book, rest, running }: Exerting, at_us: number): StopReason | null {
+  const { options } = setup;
+  if (book.first_onset_us === null) return null;
+  if (options.effort_limit !== null && book.deciding >= options.effort_limit) return "effort-limit";
+  const begun_us = Math.min(book.first_onset_us, running?.start_us ?? at_us);
+  if (at_us - begun_us >= options.time_limit_s * 1e6) return "time-limit";
+  if (rest === null || options.rest_limit_s === null) return null;
+  return at_us - rest.since_us >= options.rest_limit_s * 1e6 ? "rest-limit" : null;
+}

@@ -1,0 +1,222 @@
+/**
+ * Cuts force into efforts: where one begins, peaks and ends. Knows nothing of best, floor or style.
+ *
+ * An effort begins by crossing the onset and ends at the release; where the trainee never lets go, at the valley
+ * between two peaks; where the muscle action is known, at its change. Peaks and valleys are looked for in the level:
+ * the mean of the last 0.2 s, which a jerk cannot lift (see `levelOf`).
+ */
+import type { MuscleAction } from "../../protocol/vocabulary.ts";
+import type { Levels } from "./levels.ts";
+import {
+  ECCENTRIC_BLIND_S,
+  EFFORT_SMOOTHING_S,
+  PEAKS_APART_S,
+  PROMINENCE_NOISES,
+  PROMINENCE_SHARE,
+  STEADY_SPREAD,
+} from "./setup.ts";
+import { integralsAt, recent, type Trail } from "./trail.ts";
+
+/** A judgement already passed on an effort that is still running. */
+export interface Verdict {
+  readonly below: boolean;
+  readonly floor_N: number;
+}
+
+interface Dip {
+  readonly level_N: number;
+  readonly low_N: number;
+  readonly low_us: number;
+  readonly low_impulse_N_s: number;
+}
+
+/** What is known of an effort's strength so far; levels in N, 0 while there is none. */
+interface Peak {
+  /** Highest level, and when: the middle of its window. */
+  readonly top_N: number;
+  readonly top_us: number;
+  /** Highest level whose window was steady. */
+  readonly steady_N: number;
+  /** Highest level where no window was steady: a quick repetition. */
+  readonly quick_N: number;
+  readonly dip: Dip | null;
+  /** Behind: nothing that follows in this effort can be higher. */
+  readonly certain: boolean;
+}
+
+export interface Running {
+  readonly start_us: number;
+  readonly start_impulse_N_s: number;
+  readonly muscle_action: MuscleAction | null;
+  /** Lowest force between the effort before and this one; null for the first. */
+  readonly valley_N: number | null;
+  readonly peak: Peak;
+  readonly verdict: Verdict | null;
+}
+
+/** A stretch of force cut out as one effort. */
+export interface Closed {
+  readonly start_us: number;
+  readonly end_us: number;
+  readonly peak_us: number;
+  readonly peak_N: number;
+  /** false: all it has is the start of an eccentric effort, which never raises best. */
+  readonly may_raise_best: boolean;
+  /** false: half a repetition whose other half never came. */
+  readonly comparable: boolean;
+  readonly valley_N: number | null;
+  readonly impulse_N_s: number;
+  readonly muscle_action: MuscleAction | null;
+  readonly verdict: Verdict | null;
+}
+
+export interface Cut {
+  readonly running: Running | null;
+  readonly closed: Closed | null;
+}
+
+/** What segmenting needs of the set. */
+export interface CutRules {
+  readonly noise_N: number;
+  /** Efforts of unknown muscle action are eccentric ones. */
+  readonly eccentric: boolean;
+  /** The board's muscle action cuts efforts. */
+  readonly by_action: boolean;
+}
+
+const NO_PEAK: Peak = { top_N: 0, top_us: 0, steady_N: 0, quick_N: 0, dip: null, certain: false };
+
+const eligiblePeak = (peak: Peak): number => (peak.steady_N > 0 ? peak.steady_N : peak.quick_N);
+
+/** The effort's peak, N: its highest steady level, or what it has. */
+export function peakOf(running: Running): number {
+  const eligible = eligiblePeak(running.peak);
+  return eligible > 0 ? eligible : running.peak.top_N;
+}
+
+/** Begins an effort at its onset crossing. The newest reading is at or above the onset, the one before was not. */
+export function beginEffort(
+  trail: Trail,
+  levels: Levels,
+  muscle_action: MuscleAction | null,
+  valley_N: number | null,
+): Running {
+  const start_us = crossing_us(trail, levels.onset_N);
+  return beginAt(start_us, impulseAt(trail, start_us), muscle_action, valley_N);
+}
+
+export function beginAt(
+  start_us: number,
+  start_impulse_N_s: number,
+  muscle_action: MuscleAction | null,
+  valley_N: number | null,
+): Running {
+  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak: NO_PEAK, verdict: null };
+}
+
+/** Closes an effort at a moment whose running impulse is known. */
+export function closeAt(running: Running, end_us: number, end_impulse_N_s: number): Closed {
+  const { peak } = running;
+  return {
+    start_us: running.start_us,
+    end_us,
+    peak_us: peak.top_us === 0 ? end_us : Math.min(peak.top_us, end_us),
+    peak_N: peakOf(running),
+    may_raise_best: eligiblePeak(peak) > 0,
+    comparable: true,
+    valley_N: running.valley_N,
+    impulse_N_s: end_impulse_N_s - running.start_impulse_N_s,
+    muscle_action: running.muscle_action,
+    verdict: running.verdict,
+  };
+}
+
+/** One reading of a running effort; the reading is the trail's newest. */
+export function cut(running: Running, trail: Trail, action: MuscleAction | null, levels: Levels, rules: CutRules): Cut {
+  const { at_us, force_N, impulse_N_s } = trail.newest;
+  if (force_N < levels.release_N) {
+    const end_us = Math.max(running.start_us, crossing_us(trail, levels.release_N));
+    return { running: null, closed: closeAt(running, end_us, impulseAt(trail, end_us)) };
+  }
+  const known = rules.by_action ? action : null;
+  if (known !== null && running.muscle_action !== null && known !== running.muscle_action) {
+    return { running: beginAt(at_us, impulse_N_s, known, force_N), closed: closeAt(running, at_us, impulse_N_s) };
+  }
+  const level = levelOf(trail, running.start_us);
+  const muscle_action = running.muscle_action ?? known;
+  if (level === null) {
+    return { running: muscle_action === running.muscle_action ? running : { ...running, muscle_action }, closed: null };
+  }
+  const eccentric = muscle_action === "eccentric" || (muscle_action === null && rules.eccentric);
+  const blind_s = eccentric ? ECCENTRIC_BLIND_S : 0;
+  const eligible = at_us - (EFFORT_SMOOTHING_S + blind_s) * 1e6 >= running.start_us;
+  const prominence_N = Math.max(PROMINENCE_NOISES * rules.noise_N, PROMINENCE_SHARE * running.peak.top_N);
+  const { dip } = running.peak;
+  // A known muscle action bounds its effort by itself: a second bump inside it is the same effort.
+  const rises = dip !== null && muscle_action === null && level.force_N >= dip.level_N + prominence_N;
+  if (rises && at_us - (EFFORT_SMOOTHING_S / 2) * 1e6 - running.peak.top_us >= PEAKS_APART_S * 1e6) {
+    return {
+      running: beginAt(dip.low_us, dip.low_impulse_N_s, null, dip.low_N),
+      closed: closeAt(running, dip.low_us, dip.low_impulse_N_s),
+    };
+  }
+  const peak = follow(running.peak, trail, level, eligible, prominence_N);
+  if (peak === running.peak && muscle_action === running.muscle_action) return { running, closed: null };
+  const { start_us, start_impulse_N_s, valley_N, verdict } = running;
+  return { running: { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict }, closed: null };
+}
+
+interface Level {
+  readonly force_N: number;
+  readonly steady: boolean;
+}
+
+/**
+ * The level: mean of the last 0.2 s of this effort; null until it has lasted so long. Where the window's spread is
+ * above 15 % of its mean it stands for no level anybody held, and counts at no more than 1.15 times its lowest
+ * reading: a jerk cannot lift it, and a repetition too quick to hold a steady window still has a strength.
+ */
+function levelOf(trail: Trail, start_us: number): Level | null {
+  const { at_us } = trail.newest;
+  if (at_us - EFFORT_SMOOTHING_S * 1e6 < start_us) return null;
+  const { mean_N, low_N, high_N } = recent(trail, EFFORT_SMOOTHING_S);
+  if (mean_N === null) return null;
+  if (high_N - low_N <= STEADY_SPREAD * mean_N) return { force_N: mean_N, steady: true };
+  return { force_N: Math.max(0, Math.min(mean_N, (1 + STEADY_SPREAD) * low_N)), steady: false };
+}
+
+/** Takes a level into the effort's peak and dip; the same object where nothing changed. */
+function follow(peak: Peak, trail: Trail, level: Level, eligible: boolean, prominence_N: number): Peak {
+  const level_N = level.force_N;
+  const middle_us = trail.newest.at_us - (EFFORT_SMOOTHING_S / 2) * 1e6;
+  const steady_N = eligible && level.steady && level_N > peak.steady_N ? level_N : peak.steady_N;
+  const quick_N = eligible && level_N > peak.quick_N ? level_N : peak.quick_N;
+  if (level_N > peak.top_N) return { top_N: level_N, top_us: middle_us, steady_N, quick_N, dip: null, certain: false };
+  let { dip } = peak;
+  if (dip === null ? level_N < peak.top_N - prominence_N : level_N < dip.level_N) {
+    const low = integralsAt(trail, middle_us);
+    dip = {
+      level_N,
+      low_N: recent(trail, EFFORT_SMOOTHING_S).low_N,
+      low_us: Math.round(middle_us),
+      low_impulse_N_s: low === null ? trail.newest.impulse_N_s : low.impulse_N_s,
+    };
+  }
+  const certain = peak.certain || (dip !== null && middle_us - peak.top_us >= PEAKS_APART_S * 1e6);
+  if (steady_N === peak.steady_N && quick_N === peak.quick_N && dip === peak.dip && certain === peak.certain)
+    return peak;
+  return { top_N: peak.top_N, top_us: peak.top_us, steady_N, quick_N, dip, certain };
+}
+
+/** The moment, in us, at which the straight line between the last two readings met a level. */
+function crossing_us(trail: Trail, level_N: number): number {
+  const after = trail.newest;
+  const before = after.older ?? trail.sealed.at(-1)?.at(-1);
+  if (before === undefined || before.at_us < trail.whole_from_us || before.force_N === after.force_N)
+    return after.at_us;
+  const share = Math.min(1, Math.max(0, (level_N - before.force_N) / (after.force_N - before.force_N)));
+  return before.at_us + Math.round(share * (after.at_us - before.at_us));
+}
+
+const impulseAt = (trail: Trail, at_us: number): number =>
+  integralsAt(trail, at_us)?.impulse_N_s ?? trail.newest.impulse_N_s;
