@@ -1,7 +1,7 @@
 /** Every topic we publish, in one table: name, retained, QoS, schema. Addresses hang under `{root}/{site}/`. */
 import type { z } from "zod";
 import { presenceSchema } from "./presence.ts";
-import { setSchema } from "./set.ts";
+import { erasedSetSchema, setSchema } from "./set.ts";
 import { effortMessageSchema, liveSchema, sensorSchema, stateSchema } from "./station.ts";
 
 export interface TopicRule {
@@ -26,9 +26,29 @@ export type StationTopic = keyof typeof STATION_TOPICS;
 export const RECORDER_TOPICS = {
   presence: { retained: true, qos: 1, schema: presenceSchema, what: "online or not (will), version, store, stations" },
 } as const satisfies Record<string, TopicRule>;
+export type RecorderTopic = keyof typeof RECORDER_TOPICS;
+
+/** Messages that come on a topic beside the one of its own name; a payload is valid against one and only one. */
+export const FURTHER_MESSAGES: Readonly<Partial<Record<StationTopic, Readonly<Record<string, z.ZodType>>>>> = {
+  set: { "erased-set": erasedSetSchema },
+};
 
 export const stationTopic = (root: string, site: string, station: string, name: StationTopic): string =>
   `${root}/${site}/station/${station}/${name}`;
 
 export const presenceTopic = (root: string, site: string, recorder: string): string =>
   `${root}/${site}/recorder/${recorder}/presence`;
+
+/** Every retained topic of a recorder that serves `stations`: what a broker may rightly hold of it. */
+export function retainedTopics(root: string, site: string, recorder: string, stations: readonly string[]): string[] {
+  const names = (Object.keys(STATION_TOPICS) as StationTopic[]).filter((name) => STATION_TOPICS[name].retained);
+  return [
+    presenceTopic(root, site, recorder),
+    ...stations.flatMap((station) => names.map((name) => stationTopic(root, site, station, name))),
+  ];
+}
+
+/** The `latest-set` beside a `set` topic; null for any other topic. */
+export function latestSetBeside(topic: string): string | null {
+  return topic.endsWith("/set") ? `${topic.slice(0, -"set".length)}latest-set` : null;
+}
