@@ -1,8 +1,8 @@
 /** Parts that several messages share. What we publish has open schemas: readers ignore what they do not know. */
 import { z } from "zod";
 
-export const stationId = z.string().regex(/^[a-z0-9-]{1,40}$/);
-export const traineeCode = z.string().regex(/^[A-Za-z0-9_-]{1,40}$/);
+export const stationId = z.string().regex(/^[a-z0-9-]{1,40}$/, "must be 1 to 40 of a-z, 0-9 and -");
+export const traineeCode = z.string().regex(/^[A-Za-z0-9_-]{1,40}$/, "must be 1 to 40 of A-Z, a-z, 0-9, _ and -");
 /** ISO 8601, UTC, milliseconds. */
 export const instant = z.iso.datetime({ precision: 3 });
 export const uuid = z.uuid();

@@ -31,10 +31,13 @@ export function pathText(path: readonly PropertyKey[]): string {
   }, "");
 }
 
+/** Looking for the meant name costs time, which a stranger with ten thousand keys must not spend for us. */
+const UNKNOWN_KEYS_SAID = 50;
+
 function faultsOf(issue: z.core.$ZodIssue, schema: z.ZodType): Fault[] {
   if (issue.code !== "unrecognized_keys") return [{ path: pathText(issue.path), message: words(issue) }];
   const known = keysAt(schema, issue.path);
-  return issue.keys.map((key) => {
+  return issue.keys.slice(0, UNKNOWN_KEYS_SAID).map((key) => {
     const near = closest(key, known);
     const hint = near === null ? "" : `, did you mean ${near}?`;
     return { path: pathText([...issue.path, key]), message: `is not a known key${hint}` };
@@ -51,10 +54,9 @@ function words(issue: z.core.$ZodIssue): string {
       return issue.input === undefined ? "is missing" : `must be ${either(issue.values.map(String))}`;
     case "too_small":
       if (issue.origin === "string" && issue.minimum === 1) return "must not be empty";
-      if (!issue.message.startsWith("Too")) return issue.message;
-      return `must ${EXTENT[issue.origin] ?? "be"} ${issue.inclusive === false ? "more than" : "at least"} ${issue.minimum}${UNIT[issue.origin] ?? ""}`;
+      return bound(issue, `${issue.inclusive === false ? "more than" : "at least"} ${issue.minimum}`);
     case "too_big":
-      return `must ${EXTENT[issue.origin] ?? "be"} ${issue.inclusive === false ? "less than" : "at most"} ${issue.maximum}${UNIT[issue.origin] ?? ""}`;
+      return bound(issue, `${issue.inclusive === false ? "less than" : "at most"} ${issue.maximum}`);
     case "invalid_format":
       if (issue.format === "uuid") return "must be a UUID";
       if (issue.format === "datetime") return "must be a time such as 2026-11-24T18:00:00Z";
@@ -72,8 +74,15 @@ const KINDS: Readonly<Record<string, string>> = {
   array: "a list",
   object: "a table of keys",
 };
-const EXTENT: Readonly<Record<string, string>> = { string: "have", array: "have" };
-const UNIT: Readonly<Record<string, string>> = { string: " characters", array: " entries" };
+/** What a bound of a text or a list counts. */
+const COUNTED: Readonly<Record<string, string>> = { string: "characters", array: "entries" };
+
+function bound({ origin, message }: { readonly origin: string; readonly message: string }, limit: string): string {
+  // The library's own words begin so; anything else was said by the schema on purpose.
+  if (!message.startsWith("Too ")) return message;
+  const counted = COUNTED[origin];
+  return counted === undefined ? `must be ${limit}` : `must have ${limit} ${counted}`;
+}
 
 function either(values: readonly string[]): string {
   const last = values.at(-1) ?? "nothing";

@@ -15,7 +15,7 @@ export type ReadConfiguration =
 export const DEFAULT_CONFIGURATION_FILE = "/etc/tidemark/tidemark.toml";
 
 /** Reads a file. A file that cannot be read is a fault like any other. */
-export function readConfiguration(file: string): ReadConfiguration {
+export function readConfiguration(file: string, secretAt = readSecret): ReadConfiguration {
   let text: string;
   try {
     text = readFileSync(file, "utf8");
@@ -24,7 +24,7 @@ export function readConfiguration(file: string): ReadConfiguration {
     const message = code === "ENOENT" ? "there is no such file" : `the file cannot be read (${code})`;
     return { ok: false, faults: [{ path: "", message }] };
   }
-  return parseConfiguration(text, readSecret);
+  return parseConfiguration(text, secretAt);
 }
 
 /** The text of a configuration; `secretAt` is asked for each file it names, so that a missing one is said with the rest. */

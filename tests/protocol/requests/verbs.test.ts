@@ -1,0 +1,70 @@
+import { describe, expect, test } from "vitest";
+import { done, refused } from "../../../protocol/requests/response.ts";
+import { isVerb, VERBS, type Verb } from "../../../protocol/requests/verbs.ts";
+
+const takes = (verb: Verb, args: object): boolean => VERBS[verb].args.safeParse(args).success;
+const at = { station: "leg-press" };
+
+describe("the verbs", () => {
+  test("are known by name, and nothing inherited is one", () => {
+    expect(isVerb("begin")).toBe(true);
+    for (const stranger of ["constructor", "__proto__", "toString", "", 5, null, undefined]) {
+      expect(isVerb(stranger)).toBe(false);
+    }
+  });
+
+  test.each(Object.keys(VERBS) as Verb[])("%s is strict", (verb) => {
+    expect(takes(verb, { ...at, set_id: "019ab3c0-1111-7000-8000-000000000001", nonsense: 1 })).toBe(false);
+  });
+
+  test.each(Object.entries(VERBS).filter(([, { group }]) => group !== "read"))(
+    "%s says who asks, if it is said",
+    (verb) => {
+      const load = verb === "calibration-load" ? { mass_kg: 20 } : {};
+      expect(takes(verb as Verb, { ...at, ...load, performed_by: "P-01" })).toBe(true);
+      expect(takes(verb as Verb, { ...at, ...load })).toBe(true);
+      expect(takes(verb as Verb, { ...at, ...load, performed_by: "two words" })).toBe(false);
+    },
+  );
+
+  test.each<[Verb, object, boolean]>([
+    // The range a threshold may have, at its ends and just beyond.
+    ["begin", { ...at, fatigue_threshold: 0.1 }, true],
+    ["begin", { ...at, fatigue_threshold: 0.0999 }, false],
+    ["begin", { ...at, fatigue_threshold: 0.75 }, true],
+    ["begin", { ...at, fatigue_threshold: 0.7501 }, false],
+    ["begin", { ...at, fatigue_threshold: Number.NaN }, false],
+    ["begin", {}, false],
+    ["begin", { ...at, options: { grace_s: 1, best_from: "today" } }, true],
+    ["begin", { ...at, options: { grace: 1 } }, false],
+    ["begin", { station: "Leg Press" }, false],
+    ["begin", { station: "a".repeat(40) }, true],
+    ["begin", { station: "a".repeat(41) }, false],
+    ["end", { ...at, because: "pain" }, true],
+    ["end", { ...at, because: "bored" }, false],
+    ["calibration-load", { ...at, mass_kg: 20 }, true],
+    ["calibration-load", { ...at, force_N: 200 }, true],
+    ["calibration-load", { ...at, mass_kg: 20, force_N: 200 }, false],
+    ["calibration-load", at, false],
+    ["calibration-load", { ...at, mass_kg: 0 }, false],
+    ["sets", { limit: 1000 }, true],
+    ["sets", { limit: 1001 }, false],
+    ["sets", { from: "2026-11-24T18:00:00+01:00" }, true],
+    ["sets", { from: "2026-11-24" }, false],
+  ])("%s %j: %s", (verb, args, fits) => {
+    expect(takes(verb, args)).toBe(fits);
+  });
+
+  test("sets is a page, of 100 where nothing is said", () => {
+    expect(VERBS.sets.args.parse({}).limit).toBe(100);
+  });
+});
+
+test("an outcome is a result or a refusal, with a hint only where there is one", () => {
+  expect(done(1)).toEqual({ ok: true, result: 1 });
+  expect(refused("busy", "no")).toStrictEqual({ ok: false, error: { code: "busy", message: "no" } });
+  expect(refused("busy", "no", "wait")).toStrictEqual({
+    ok: false,
+    error: { code: "busy", message: "no", hint: "wait" },
+  });
+});
