@@ -1,0 +1,15 @@
+/** The generated part of the published contract: what is to stand in which checked-in file. */
+import { asyncapiDocument } from "./asyncapi.ts";
+import { allMessages, jsonSchemaOf } from "./json-schemas.ts";
+
+export const SCHEMA_FOLDER = "protocol/schemas";
+
+/** Path from the top of the checkout -> content, the same at every call. */
+export function contractFiles(): Map<string, string> {
+  const schemas = [...allMessages()].map(
+    ([name, schema]) => [`${SCHEMA_FOLDER}/${name}.json`, pretty(jsonSchemaOf(name, schema, "draft-2020-12"))] as const,
+  );
+  return new Map([["protocol/asyncapi.json", pretty(asyncapiDocument())], ...schemas]);
+}
+
+const pretty = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`;
