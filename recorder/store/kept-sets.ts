@@ -1,0 +1,97 @@
+/**
+ * Asking for kept sets. A message whose text no longer reads as JSON, which the check at the start cannot see, is left
+ * out of lists, so that one rotten set does not keep the rest from a trainer; asked for by itself it is a `corrupt` failure.
+ */
+import type { SetMessage } from "../../protocol/messages/set.ts";
+import type { InputLog, SetsPage, SetsQuery } from "../ports.ts";
+import type { Database, SqlValue } from "./database.ts";
+import { StoreFailure } from "./failure.ts";
+import { decodeInputLog } from "./input-log.ts";
+
+/** The most sets in one page, whatever is asked: their text must fit in the memory of a small box. */
+const PAGE_SETS = 10_000;
+
+interface MessageRow {
+  readonly message: string;
+}
+
+/**
+ * `from` and `to` bound `started_at`, the first included, the second not; `from_set_seq` is included.
+ * `first_set_seq` and `last_set_seq` are the whole change log's, whatever was asked for, so that a reader sees what it lacks.
+ */
+export function sets(database: Database, store_id: string, query: SetsQuery): SetsPage {
+  const terms: string[] = [];
+  const values: SqlValue[] = [];
+  const where = (term: string, value: SqlValue | undefined): void => {
+    if (value === undefined) return;
+    terms.push(term);
+    values.push(value);
+  };
+  where("station = ?", query.station);
+  where("trainee = ?", query.trainee);
+  where("kept_set.set_seq >= ?", query.from_set_seq);
+  where("started_at_ms >= ?", millisOf(query.from));
+  where("started_at_ms < ?", millisOf(query.to));
+  values.push(Math.min(query.limit ?? PAGE_SETS, PAGE_SETS));
+  const newestFirst = query.from_set_seq === undefined;
+  const rows = database.all<MessageRow>(
+    `SELECT change_log.message FROM kept_set CROSS JOIN change_log ON change_log.set_seq = kept_set.set_seq
+     ${terms.length > 0 ? `WHERE ${terms.join(" AND ")}` : ""}
+     ORDER BY kept_set.set_seq ${newestFirst ? "DESC" : "ASC"} LIMIT ?`,
+    ...values,
+  );
+  const found = rows.flatMap((row) => readable(row) ?? []);
+  const ends = database.get<{ first: number | null; last: number | null }>(
+    "SELECT (SELECT min(set_seq) FROM change_log) AS first, (SELECT max(set_seq) FROM change_log) AS last",
+  );
+  return {
+    store: store_id,
+    first_set_seq: ends?.first ?? null,
+    last_set_seq: ends?.last ?? null,
+    sets: newestFirst ? found.reverse() : found,
+  };
+}
+
+/** The highest revision and the inputs it came from; null: never kept. Throws a StoreFailure if either cannot be read. */
+export function set(database: Database, set_id: string): { message: SetMessage; log: InputLog } | null {
+  const row = database.get<MessageRow & { log: Uint8Array }>(
+    `SELECT change_log.message, set_log.log FROM kept_set
+     JOIN change_log ON change_log.set_seq = kept_set.set_seq
+     JOIN set_log ON set_log.first_set_seq = kept_set.first_set_seq
+     WHERE kept_set.set_id = ?`,
+    set_id,
+  );
+  if (row === undefined) return null;
+  const message = readable(row);
+  if (message === null) throw new StoreFailure("corrupt", `the set ${set_id} cannot be read: its text is damaged`);
+  const decoded = decodeInputLog(row.log);
+  if (!decoded.ok) throw new StoreFailure("corrupt", `the set ${set_id} cannot be read: ${decoded.message}`);
+  return { message, log: decoded.log };
+}
+
+/** The set of this station that was kept last, in its highest revision. */
+export function latest(database: Database, station: string): SetMessage | null {
+  return newestOf(database, "station = ?", station);
+}
+
+/** The newest set for which `term` holds, by the order in which sets were first kept. */
+export function newestOf(database: Database, term: string, ...values: SqlValue[]): SetMessage | null {
+  const row = database.get<MessageRow>(
+    `SELECT change_log.message FROM kept_set CROSS JOIN change_log ON change_log.set_seq = kept_set.set_seq
+     WHERE ${term} ORDER BY kept_set.first_set_seq DESC LIMIT 1`,
+    ...values,
+  );
+  return row === undefined ? null : readable(row);
+}
+
+function readable(row: MessageRow): SetMessage | null {
+  try {
+    return JSON.parse(row.message) as SetMessage;
+  } catch {
+    return null;
+  }
+}
+
+function millisOf(instant: string | undefined): number | undefined {
+  return instant === undefined ? undefined : Date.parse(instant);
+}

@@ -1,0 +1,54 @@
+/** The worker's side of the conversation: one request at a time, in order, each answered under its number. */
+import type { MessagePort } from "node:worker_threads";
+import { failureOf, type StoreFailureCode } from "./failure.ts";
+import type { MethodName, StoreMethods, Tables } from "./tables.ts";
+
+export interface StoreRequest {
+  readonly id: number;
+  readonly method: MethodName;
+  readonly args: readonly unknown[];
+}
+
+/** Errors lose their class between threads, so a failure travels as its parts. */
+export interface FailureParts {
+  readonly code: StoreFailureCode;
+  readonly message: string;
+}
+
+export type StoreAnswer =
+  | { readonly is: "opened"; readonly store_id: string; readonly opened_with: string | null }
+  | { readonly is: "refused"; readonly failure: FailureParts }
+  | { readonly is: "done"; readonly id: number; readonly value: unknown }
+  | { readonly is: "failed"; readonly id: number; readonly failure: FailureParts };
+
+/** Opens, says so, and answers until `close`; then the port is closed, and with it the thread ends. */
+export function serve(port: MessagePort, open: () => Tables): void {
+  const say = (answer: StoreAnswer): void => port.postMessage(answer);
+  let tables: Tables;
+  try {
+    tables = open();
+  } catch (error) {
+    say({ is: "refused", failure: partsOf(error) });
+    port.close();
+    return;
+  }
+  const { store_id, opened_with, methods } = tables;
+  port.on("message", (request: StoreRequest) => {
+    say(answerTo(request, methods));
+    if (request.method === "close") port.close();
+  });
+  say({ is: "opened", store_id, opened_with });
+}
+
+function answerTo({ id, method, args }: StoreRequest, methods: StoreMethods): StoreAnswer {
+  try {
+    return { is: "done", id, value: (methods[method] as (...args: unknown[]) => unknown)(...args) };
+  } catch (error) {
+    return { is: "failed", id, failure: partsOf(error) };
+  }
+}
+
+function partsOf(error: unknown): FailureParts {
+  const { code, message } = failureOf(error, "the store failed");
+  return { code, message };
+}

@@ -1,0 +1,35 @@
+/** What a restart must find as it was: each station's zero, and which retained topics stand at the broker. */
+import type { SavedZero } from "../ports.ts";
+import type { Database } from "./database.ts";
+
+export function saveZero(database: Database, station: string, zero: SavedZero): void {
+  database.run(
+    `INSERT INTO zero_state (station, calibration_id, shift_counts, asked_shift_counts) VALUES (?, ?, ?, ?)
+     ON CONFLICT (station) DO UPDATE SET calibration_id = excluded.calibration_id,
+       shift_counts = excluded.shift_counts, asked_shift_counts = excluded.asked_shift_counts`,
+    station,
+    zero.calibration_id,
+    zero.shift_counts,
+    zero.asked_shift_counts,
+  );
+}
+
+export function savedZero(database: Database, station: string): SavedZero | null {
+  const row = database.get<SavedZero>(
+    "SELECT calibration_id, shift_counts, asked_shift_counts FROM zero_state WHERE station = ?",
+    station,
+  );
+  return row === undefined ? null : { ...row };
+}
+
+export function rememberRetained(database: Database, topic: string): void {
+  database.run("INSERT INTO retained_topic (topic) VALUES (?) ON CONFLICT DO NOTHING", topic);
+}
+
+export function forgetRetained(database: Database, topic: string): void {
+  database.run("DELETE FROM retained_topic WHERE topic = ?", topic);
+}
+
+export function retained(database: Database): string[] {
+  return database.all<{ topic: string }>("SELECT topic FROM retained_topic ORDER BY topic").map((row) => row.topic);
+}

@@ -1,0 +1,110 @@
+/**
+ * The schema as numbered steps, forward only: step n takes a file from version n - 1 to n. A step that was ever released
+ * is never edited; a change is a new step at the end, and a test holds the old ones to a frozen copy.
+ *
+ * `change_log` is the spine: one row for each kept revision (and each erasure), its `set_seq` never used twice, not even
+ * after a row is gone, which is what AUTOINCREMENT adds. `kept_set` has one narrow row a set, of its highest revision,
+ * with what is asked for; its key is the number the set was first given, because "newest" must not depend on a clock that
+ * can jump, nor change when an old set is amended. Messages and logs are in tables of their own, so that looking
+ * through many sets reads none of them.
+ */
+
+const FIRST = `
+CREATE TABLE tidemark_store (
+  only INTEGER PRIMARY KEY CHECK (only = 1),
+  store_id TEXT NOT NULL,
+  schema_version INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE change_log (
+  set_seq INTEGER PRIMARY KEY AUTOINCREMENT,
+  set_id TEXT NOT NULL,
+  revision INTEGER NOT NULL,
+  message TEXT NOT NULL
+) STRICT;
+CREATE UNIQUE INDEX change_log_by_set ON change_log (set_id, revision);
+
+CREATE TABLE kept_set (
+  first_set_seq INTEGER PRIMARY KEY,
+  set_id TEXT NOT NULL UNIQUE,
+  set_seq INTEGER NOT NULL UNIQUE,
+  revision INTEGER NOT NULL,
+  station TEXT NOT NULL,
+  trainee TEXT,
+  exercise TEXT NOT NULL,
+  side TEXT,
+  style TEXT NOT NULL,
+  intent TEXT NOT NULL,
+  setup TEXT NOT NULL,
+  resting_subtracted INTEGER NOT NULL,
+  warm_up INTEGER NOT NULL,
+  void INTEGER NOT NULL,
+  cut_short INTEGER NOT NULL,
+  started_at_ms INTEGER NOT NULL,
+  ended_at TEXT NOT NULL,
+  best_force_N REAL
+) STRICT;
+CREATE INDEX kept_set_by_station ON kept_set (station);
+CREATE INDEX kept_set_by_station_seq ON kept_set (station, set_seq);
+CREATE INDEX kept_set_by_trainee ON kept_set (trainee);
+CREATE INDEX kept_set_by_trainee_seq ON kept_set (trainee, set_seq);
+CREATE INDEX kept_set_by_trainee_station ON kept_set (trainee, station, set_seq);
+CREATE INDEX kept_set_by_start ON kept_set (started_at_ms);
+CREATE INDEX kept_set_comparable
+  ON kept_set (trainee, station, exercise, style, intent, setup, resting_subtracted, side)
+  WHERE warm_up = 0 AND void = 0 AND cut_short = 0;
+
+CREATE TABLE set_log (
+  first_set_seq INTEGER PRIMARY KEY,
+  log BLOB NOT NULL
+) STRICT;
+
+CREATE TABLE outbox (
+  outbox_row INTEGER PRIMARY KEY AUTOINCREMENT,
+  station TEXT NOT NULL,
+  set_id TEXT NOT NULL,
+  topic TEXT NOT NULL,
+  payload TEXT NOT NULL
+) STRICT;
+CREATE INDEX outbox_by_station ON outbox (station);
+
+CREATE TABLE running_part (
+  set_id TEXT NOT NULL,
+  part INTEGER NOT NULL,
+  station TEXT NOT NULL,
+  log BLOB NOT NULL,
+  PRIMARY KEY (set_id, part)
+) STRICT;
+
+CREATE TABLE calibration (
+  added INTEGER PRIMARY KEY AUTOINCREMENT,
+  calibration_id TEXT NOT NULL UNIQUE,
+  station TEXT NOT NULL,
+  record TEXT NOT NULL
+) STRICT;
+CREATE INDEX calibration_by_station ON calibration (station);
+
+CREATE TABLE calibration_in_force (
+  since INTEGER PRIMARY KEY AUTOINCREMENT,
+  station TEXT NOT NULL,
+  calibration_id TEXT NOT NULL,
+  at TEXT NOT NULL
+) STRICT;
+CREATE INDEX calibration_in_force_by_station ON calibration_in_force (station);
+
+CREATE TABLE zero_state (
+  station TEXT PRIMARY KEY,
+  calibration_id TEXT NOT NULL,
+  shift_counts REAL NOT NULL,
+  asked_shift_counts REAL NOT NULL
+) STRICT;
+
+CREATE TABLE retained_topic (
+  topic TEXT PRIMARY KEY
+) STRICT;
+`;
+
+export const STEPS: readonly string[] = [FIRST];
+
+/** Tables whose size goes with the length of sets, not only their number: too long to read through at every start. */
+export const WIDE_TABLES: ReadonlySet<string> = new Set(["change_log", "set_log"]);
