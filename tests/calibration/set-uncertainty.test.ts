@@ -1,0 +1,103 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { lossUncertainty, setUncertainty } from "../../calibration/set-uncertainty.ts";
+import { seededNoise } from "./seeded-noise.ts";
+
+const quiet = {
+  best_force_N: 1000,
+  cell_capacity_N: 5000,
+  noise_N: 0,
+  smoothed_readings: 16,
+  moving_resting_force_N: null,
+} as const;
+const record = { expanded_uncertainty_N: 25, working_force_N: 2500 } as const;
+/** A capacity so small that its zero allowance vanishes. */
+const NO_ZERO = 1e-9;
+
+describe("the uncertainty of a best", () => {
+  it("is the scale's, in proportion, when nothing else is uncertain", () => {
+    expect(setUncertainty({ ...quiet, record, cell_capacity_N: NO_ZERO })).toBeCloseTo(10, 9);
+  });
+
+  it("adds a zero within one division: 2 x 1 N / sqrt(3) for a cell of 5000 N", () => {
+    const perfect = { expanded_uncertainty_N: 0, working_force_N: 2500 };
+    expect(setUncertainty({ ...quiet, record: perfect })).toBeCloseTo(2 / Math.sqrt(3), 9);
+  });
+
+  it("adds half the resting force of a moving effort, and none of a hold", () => {
+    const perfect = { expanded_uncertainty_N: 0, working_force_N: 2500 };
+    const moving = { ...quiet, record: perfect, cell_capacity_N: NO_ZERO, moving_resting_force_N: 60 };
+    expect(setUncertainty(moving)).toBeCloseTo((2 * 30) / Math.sqrt(3), 9);
+    expect(setUncertainty({ ...moving, moving_resting_force_N: -60 })).toBe(setUncertainty(moving));
+  });
+
+  it("averages noise over the smoothing window, but over a third of its readings, and never below one", () => {
+    const noisy = {
+      ...quiet,
+      record: { expanded_uncertainty_N: 0, working_force_N: 1 },
+      cell_capacity_N: NO_ZERO,
+      noise_N: 3,
+    };
+    expect(setUncertainty({ ...noisy, smoothed_readings: 27 })).toBeCloseTo(2, 9);
+    expect(setUncertainty({ ...noisy, smoothed_readings: 3 })).toBeCloseTo(6, 9);
+    expect(setUncertainty({ ...noisy, smoothed_readings: 1 })).toBeCloseTo(6, 9);
+    expect(setUncertainty({ ...noisy, noise_N: null })).toBeCloseTo(0, 6);
+  });
+
+  it("grows with every part of it", () => {
+    const part = fc.double({ min: 0, max: 100, noNaN: true });
+    fc.assert(
+      fc.property(part, part, part, (noise_N, resting_N, scale_N) => {
+        const whole = { ...quiet, noise_N, moving_resting_force_N: resting_N };
+        const all = setUncertainty({ ...whole, record: { expanded_uncertainty_N: scale_N, working_force_N: 2500 } });
+        expect(all).toBeGreaterThanOrEqual(
+          setUncertainty({ ...quiet, record: { ...record, expanded_uncertainty_N: 0 } }),
+        );
+        expect(all).toBeGreaterThanOrEqual((scale_N * 1000) / 2500 - 1e-9);
+      }),
+    );
+  });
+});
+
+describe("the uncertainty of a loss", () => {
+  it("does not know the scale", () => {
+    const loss = { ...quiet, final_force_N: 600 };
+    const offset = 1 / Math.sqrt(3);
+    expect(lossUncertainty(loss)).toBeCloseTo((2 * 0.4 * offset) / 1000, 12);
+  });
+
+  it("of a set that lost nothing is only the noise of both ends", () => {
+    const u = lossUncertainty({ ...quiet, noise_N: 3, smoothed_readings: 27, final_force_N: 1000 });
+    expect(u).toBeCloseTo((2 * Math.SQRT2) / 1000, 12);
+  });
+
+  it("does not exist without a best", () => {
+    expect(lossUncertainty({ ...quiet, best_force_N: 0, final_force_N: 0 })).toBe(null);
+    expect(lossUncertainty({ ...quiet, best_force_N: Number.NaN, final_force_N: 0 })).toBe(null);
+  });
+
+  it("is twice the spread of losses that simulated offsets and noise really make", () => {
+    // Propagation checked against a Monte Carlo of the same inputs, as JCGM 101 does.
+    const noise = seededNoise(7);
+    const best_N = 200;
+    const final_N = 120;
+    const half_width_N = 5000 / 5000;
+    let squares = 0;
+    const runs = 20_000;
+    for (let run = 0; run < runs; run += 1) {
+      const uniform = noise(1) + noise(1) + noise(1);
+      const offset_N = (uniform / Math.sqrt(3)) * (half_width_N / Math.sqrt(3));
+      const best = best_N + offset_N + noise(1);
+      const loss = (best - (final_N + offset_N + noise(1))) / best;
+      squares += (loss - 0.4) ** 2;
+    }
+    const claimed = lossUncertainty({
+      ...quiet,
+      best_force_N: best_N,
+      final_force_N: final_N,
+      noise_N: 3,
+      smoothed_readings: 27,
+    });
+    expect(claimed! / (2 * Math.sqrt(squares / runs))).toBeCloseTo(1, 1);
+  });
+});
