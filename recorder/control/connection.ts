@@ -27,8 +27,10 @@ const FAREWELL_MS = 1000;
 
 export function serveConnection(socket: Socket, { dispatch, log, groups }: ConnectionPorts): EndStreams {
   const reader = createLineReader();
-  const gone = new AbortController();
-  const onDrain = new Set<() => void>();
+  const streams = new Set<OpenStream>();
+  const endStreams = (): void => {
+    for (const stream of streams) stream.end();
+  };
   let outstanding = 0;
   let heardAll = false;
 
@@ -43,32 +45,13 @@ export function serveConnection(socket: Socket, { dispatch, log, groups }: Conne
     const { request_id, verb, args } = read;
     if (outstanding >= OUTSTANDING) return send({ request_id, ...TOO_MANY });
     outstanding++;
-    const stream = streamOf(request_id);
-    const outcome = await dispatch({ verb, args, groups, door: "socket", request_id, stream: stream.stream });
-    stream.close();
+    const stream = openStream(socket, (event) => send({ request_id, event }), log);
+    streams.add(stream);
+    const outcome = await dispatch({ verb, args, groups, door: "socket", request_id, stream });
+    streams.delete(stream);
     send({ request_id, ...outcome });
     outstanding--;
     if (heardAll && outstanding === 0) socket.end();
-  };
-
-  const streamOf = (request_id: string): { readonly stream: Stream; readonly close: () => void } => {
-    const waiting = createWaitingEvents();
-    const flush = (): void => {
-      while (!socket.writableNeedDrain) {
-        const event = waiting.next();
-        if (event === undefined) return;
-        send({ request_id, event });
-      }
-    };
-    const event = (happened: WatchEvent): void => {
-      if (waiting.push(happened)) flush();
-      else {
-        log.warn({ request_id }, "a watcher that did not read was disconnected");
-        socket.destroy();
-      }
-    };
-    onDrain.add(flush);
-    return { stream: { event, signal: gone.signal }, close: () => onDrain.delete(flush) };
   };
 
   const hear = (chunk: Buffer): void => {
@@ -76,7 +59,7 @@ export function serveConnection(socket: Socket, { dispatch, log, groups }: Conne
       if (line === "too-long") {
         send({ request_id: null, ...TOO_LONG });
         socket.off("data", hear);
-        gone.abort();
+        endStreams();
         farewell(socket);
         return;
       }
@@ -89,18 +72,45 @@ export function serveConnection(socket: Socket, { dispatch, log, groups }: Conne
 
   socket.on("data", hear);
   socket.on("drain", () => {
-    for (const flush of onDrain) flush();
+    for (const stream of streams) stream.flush();
     if (!socket.writableNeedDrain) socket.resume();
   });
   socket.on("end", () => {
     heardAll = true;
-    gone.abort();
+    endStreams();
     if (outstanding === 0) socket.end();
   });
   // A peer that vanishes is everyday; `close` follows.
   socket.on("error", () => {});
-  socket.on("close", () => gone.abort());
-  return () => gone.abort();
+  socket.on("close", endStreams);
+  return endStreams;
+}
+
+interface OpenStream extends Stream {
+  /** Sends what waits, as far as the reader keeps up. */
+  readonly flush: () => void;
+  readonly end: () => void;
+}
+
+function openStream(socket: Socket, send: (event: WatchEvent) => void, log: Log): OpenStream {
+  const waiting = createWaitingEvents();
+  const over = new AbortController();
+  const flush = (): void => {
+    while (!socket.writableNeedDrain) {
+      const event = waiting.next();
+      if (event === undefined) return;
+      send(event);
+    }
+  };
+  const event = (happened: WatchEvent): void => {
+    if (socket.destroyed) return;
+    if (waiting.push(happened)) flush();
+    else {
+      log.warn({}, "a watcher that did not read was disconnected");
+      socket.destroy();
+    }
+  };
+  return { event, signal: over.signal, flush, end: () => over.abort() };
 }
 
 /** Ends a connection so that the peer can still read what was sent, and is not waited for if it does not hang up. */

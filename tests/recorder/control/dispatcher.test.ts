@@ -1,0 +1,245 @@
+import fc from "fast-check";
+import { describe, expect, test } from "vitest";
+import { done, type Outcome, refused } from "../../../protocol/requests/response.ts";
+import { VERBS } from "../../../protocol/requests/verbs.ts";
+import { createDispatcher, type Request } from "../../../recorder/control/dispatcher.ts";
+import type { WatchEvent } from "../../../recorder/control/ports.ts";
+import { CALIBRATION, CALIBRATION_ID, type FakeGym, fakeGym, SET, SET_ID } from "./fake-gym.ts";
+
+const ALL = ["read", "train", "service"] as const;
+const ID = "b7a5a2f0-3c0e-4a55-9d1e-0d6f6d1d0001";
+const asking = (gym: FakeGym, verb: unknown, args: unknown = {}, more: Partial<Request> = {}): Promise<Outcome> =>
+  createDispatcher(gym)({ verb, args, groups: ALL, door: "socket", request_id: ID, ...more });
+
+describe("what acts goes to its station", () => {
+  test("with checked arguments and who asks", async () => {
+    const gym = fakeGym({ answer: async () => done("armed") });
+    const args = { station: "row", trainee: "T-07", performed_by: "P-01" };
+    expect(await asking(gym, "begin", args, { groups: ["train"], door: "mqtt" })).toEqual(done("armed"));
+    expect(gym.asked).toEqual([
+      { station: "row", request: { verb: "begin", args }, asker: { performed_by: "P-01", door: "mqtt" } },
+    ]);
+  });
+
+  test("nobody named asks as nobody", async () => {
+    const gym = fakeGym();
+    await asking(gym, "end", { station: "row" }, { door: "key" });
+    expect(gym.asked[0]?.asker).toEqual({ performed_by: null, door: "key" });
+  });
+
+  test("the station's refusal is the outcome", async () => {
+    const busy = refused("busy", "a set is running since 18:03, begun by P-01");
+    expect(await asking(fakeGym({ answer: async () => busy }), "zero", { station: "row" })).toBe(busy);
+  });
+
+  test.each(Object.entries(VERBS).filter(([, { group }]) => group !== "read"))("%s is one of them", async (verb) => {
+    const gym = fakeGym();
+    const load = verb === "calibration-load" ? { mass_kg: 20 } : {};
+    await asking(gym, verb, { station: "row", ...load });
+    expect(gym.asked.map(({ request }) => request.verb)).toEqual([verb]);
+  });
+});
+
+describe("what reads goes to the record", () => {
+  test("status, of all or of one", async () => {
+    expect(await asking(fakeGym(), "status")).toEqual(done({ of: "all" }));
+    expect(await asking(fakeGym(), "status", { station: "row" })).toEqual(done({ of: "row" }));
+  });
+
+  test("sets, a hundred where no limit is given", async () => {
+    const gym = fakeGym();
+    expect(await asking(gym, "sets", { trainee: "T-07" })).toMatchObject({ ok: true, result: { last_set_seq: 12 } });
+    expect(gym.queried).toEqual([{ trainee: "T-07", limit: 100 }]);
+  });
+
+  test("one set, alone or with its curve and input log", async () => {
+    expect(await asking(fakeGym(), "set", { set_id: SET_ID })).toEqual(done({ set: SET }));
+    const outcome = await asking(fakeGym(), "set", { set_id: SET_ID, curve: true });
+    expect(JSON.parse(JSON.stringify(outcome))).toMatchObject({
+      ok: true,
+      result: {
+        set: { set_id: SET_ID },
+        curve: { elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] },
+        log: { at_us: [0, 12_500, 25_000], counts: [84_123, 84_130, 84_119], events: [{ before: 1 }] },
+      },
+    });
+  });
+
+  test("a set that is not kept", async () => {
+    const other = SET_ID.replace(/1$/, "2");
+    expect(await asking(fakeGym(), "set", { set_id: other })).toEqual(
+      refused("out-of-range", `no set ${other} is kept here`, "`sets` lists those that are"),
+    );
+  });
+
+  test("calibrations, and which is in force", async () => {
+    const calibrations = done({ in_force: CALIBRATION_ID, calibrations: [CALIBRATION] });
+    expect(await asking(fakeGym(), "calibrations", { station: "leg-press" })).toEqual(calibrations);
+    const none = fakeGym({ record: { calibrations: async () => [], calibrationInForce: async () => null } });
+    expect(await asking(none, "calibrations", { station: "row" })).toEqual(done({ in_force: null, calibrations: [] }));
+  });
+
+  test("a record that cannot be read is said, and the log has the rest", async () => {
+    const gym = fakeGym({ record: { sets: () => Promise.reject(new Error("disk I/O error at /var/lib/x")) } });
+    const outcome = await asking(gym, "sets");
+    expect(outcome).toMatchObject({ ok: false, error: { code: "storage" } });
+    expect(JSON.stringify(outcome)).not.toContain("/var/lib");
+    expect(gym.logged).toMatchObject([{ fields: { request_id: ID, verb: "sets" } }]);
+  });
+});
+
+describe("refused", () => {
+  test.each<[string, unknown, unknown, object]>([
+    ["no verb", undefined, {}, { code: "bad-request", message: "verb is missing or not text" }],
+    [
+      "a verb of nothing",
+      "begn",
+      {},
+      { code: "bad-request", message: '"begn" is not a verb', hint: "did you mean begin?" },
+    ],
+    ["what every object has", "constructor", {}, { code: "bad-request" }],
+    ["no station", "begin", {}, { code: "bad-request", message: "begin: station is missing" }],
+    [
+      "a field of nothing",
+      "begin",
+      { station: "row", stile: "hold" },
+      { code: "bad-request", message: "begin: stile is not a known key, did you mean style?" },
+    ],
+    [
+      "a field out of range",
+      "begin",
+      { station: "row", options: { grace_s: 9 } },
+      { code: "bad-request", message: "begin: options.grace_s must be at most 5" },
+    ],
+    [
+      "percent for a fraction",
+      "begin",
+      { station: "row", fatigue_threshold: 40 },
+      {
+        code: "bad-request",
+        message: "begin: fatigue_threshold must be at most 0.75",
+        hint: "fractions are 0..1 here: 40 % is 0.4",
+      },
+    ],
+    ["arguments that are none", "begin", null, { code: "bad-request", message: "begin: must be a table of keys" }],
+    [
+      "a load given twice",
+      "calibration-load",
+      { station: "row", mass_kg: 1, force_N: 1 },
+      { code: "bad-request", message: "calibration-load: give the load once, as mass_kg or as force_N" },
+    ],
+    [
+      "a station that is not here",
+      "begin",
+      { station: "leg-pres" },
+      {
+        code: "unknown-station",
+        message: "there is no station leg-pres here",
+        hint: "did you mean leg-press? there are: leg-press, row",
+      },
+    ],
+    [
+      "one that is like none",
+      "status",
+      { station: "xyz" },
+      { code: "unknown-station", hint: "there are: leg-press, row" },
+    ],
+    ["watch, at a door that answers once", "watch", {}, { code: "not-permitted" }],
+  ])("%s", async (_, verb, args, error) => {
+    const gym = fakeGym();
+    expect(await asking(gym, verb, args)).toMatchObject({ ok: false, error });
+    expect(gym.asked).toEqual([]);
+    expect(gym.logged).toEqual([]);
+  });
+
+  test.each(Object.entries(VERBS))("%s, where its group may not", async (verb, { group }) => {
+    const gym = fakeGym();
+    const others = ALL.filter((other) => other !== group);
+    // Said before the arguments are looked at: who may not ask learns nothing from how it is answered.
+    const outcome = await asking(gym, verb, { nonsense: 1 }, { groups: others });
+    expect(outcome).toMatchObject({ ok: false, error: { code: "not-permitted" } });
+    expect(gym.asked).toEqual([]);
+  });
+
+  test("the verbs that may be asked are listed, and no others", async () => {
+    const outcome = await asking(fakeGym(), "zzzzzz", {}, { groups: ["read"] });
+    expect(outcome).toMatchObject({ error: { hint: "there are: status, sets, set, watch, calibrations" } });
+  });
+
+  test("very many faults make a short answer", async () => {
+    const args = Object.fromEntries(Array.from({ length: 900 }, (_, i) => ["k".repeat(60) + i, i]));
+    expect(JSON.stringify(await asking(fakeGym(), "begin", args)).length).toBeLessThan(1200);
+  });
+});
+
+describe("what breaks inside", () => {
+  test.each<[string, FakeGym]>([
+    ["a station that rejects", fakeGym({ answer: () => Promise.reject(new Error("secret detail")) })],
+    [
+      "a station that throws",
+      fakeGym({
+        answer: () => {
+          throw new Error("secret detail");
+        },
+      }),
+    ],
+  ])("%s: internal, logged, not leaked", async (_, gym) => {
+    const outcome = await asking(gym, "zero", { station: "row" });
+    expect(outcome).toMatchObject({ ok: false, error: { code: "internal" } });
+    expect(JSON.stringify(outcome)).not.toContain("secret");
+    expect(gym.logged).toMatchObject([{ fields: { err: { message: "secret detail" }, request_id: ID } }]);
+  });
+
+  test("a status that throws", async () => {
+    const gym = fakeGym({
+      status: () => {
+        throw new TypeError("x");
+      },
+    });
+    expect(await asking(gym, "status")).toMatchObject({ error: { code: "internal" } });
+  });
+
+  test("nothing anybody sends rejects or is taken for a broken program", async () => {
+    const verb = fc.oneof(fc.constantFrom(...Object.keys(VERBS)), fc.string(), fc.jsonValue());
+    await fc.assert(
+      fc.asyncProperty(verb, fc.jsonValue(), async (asked, args) => {
+        const gym = fakeGym();
+        const stream = { event: () => {}, signal: AbortSignal.abort() };
+        const outcome = await asking(gym, asked, args, { stream });
+        expect(gym.logged).toEqual([]);
+        expect(typeof outcome.ok).toBe("boolean");
+      }),
+      { numRuns: 500 },
+    );
+  });
+});
+
+describe("watch", () => {
+  const live = (station: string): WatchEvent => ({ station, topic: "live", message: { force_N: 1 } });
+
+  test("streams until the signal, then answers and lets go", async () => {
+    const gym = fakeGym();
+    const heard: WatchEvent[] = [];
+    const over = new AbortController();
+    const outcome = asking(
+      gym,
+      "watch",
+      { station: "row" },
+      { stream: { event: (e) => heard.push(e), signal: over.signal } },
+    );
+    expect(gym.watchers()).toBe(1);
+    gym.happen(live("row"));
+    gym.happen(live("leg-press"));
+    expect(heard).toEqual([live("row")]);
+    over.abort();
+    expect(await outcome).toEqual(done({}));
+    expect(gym.watchers()).toBe(0);
+  });
+
+  test("of a station that is not here is refused", async () => {
+    const stream = { event: () => {}, signal: new AbortController().signal };
+    expect(await asking(fakeGym(), "watch", { station: "rwo" }, { stream })).toMatchObject({
+      error: { code: "unknown-station" },
+    });
+  });
+});

@@ -1,0 +1,241 @@
+/** A gym that is not there: stations that answer as told, a record in memory, a log that is read afterwards. */
+import type { CalibrationRecord } from "../../../calibration/record.ts";
+import type { SetMessage } from "../../../protocol/messages/set.ts";
+import { done, type Outcome } from "../../../protocol/requests/response.ts";
+import type { StationRequest } from "../../../protocol/requests/verbs.ts";
+import type { DispatcherPorts } from "../../../recorder/control/dispatcher.ts";
+import type { Asker, WatchEvent } from "../../../recorder/control/ports.ts";
+import type { InputLog } from "../../../recorder/ports.ts";
+
+export const SET_ID = "019ab3c0-1111-7000-8000-000000000001";
+export const BOOT = "5f0c5e2e-0000-4000-8000-000000000001";
+const STORE_ID = "5f0c5e2e-0000-4000-8000-0000000000aa";
+export const CALIBRATION_ID = "5f0c5e2e-0000-4000-8000-0000000000cc";
+
+/** A hold that came to its stop. Invented. */
+export const SET: SetMessage = {
+  schema_version: 1,
+  at: "2026-11-24T17:03:40.500Z",
+  clock_synced: true,
+  recorder: "hall-box",
+  boot: BOOT,
+  simulated: false,
+  set_id: SET_ID,
+  store: STORE_ID,
+  set_seq: 12,
+  revision: 1,
+  station: "leg-press",
+  exercise: "leg-press",
+  exercise_label: "Leg press",
+  trainee: "T-07",
+  side: "left",
+  style: "rest-pause",
+  intent: "maximal",
+  warm_up: false,
+  set_of_day: 2,
+  rested_s: 312.4,
+  fatigue_threshold: 0.4,
+  options: {
+    grace_s: 1,
+    rest_limit_s: 40,
+    time_limit_s: 900,
+    effort_limit: null,
+    below_floor_to_stop: 1,
+    onset_force_N: 50,
+    efforts_per_cluster: 2,
+    tested_best_force_N: null,
+    best_from: "set",
+    ceiling_force_N: null,
+  },
+  tested_best_force_N: null,
+  started_at: "2026-11-24T17:03:12.000Z",
+  duration_s: 28.512,
+  time_under_tension_s: 9.75,
+  stop_reason: "effort-below-floor",
+  ended_because: null,
+  reached_threshold: true,
+  cut_short: false,
+  best_force_N: 1034.25,
+  today_best_force_N: 1050,
+  floor_force_N: 620.55,
+  final_force_N: 601.2,
+  force_loss: 0.4187,
+  force_loss_today: 0.4274,
+  force_loss_uncertainty: 0.0123,
+  impulse_N_s: 7800.4,
+  mean_force_N: 273.58,
+  mean_effort_force_N: 800.04,
+  decline_per_s: 0.01468,
+  decline_per_effort: 0.2094,
+  concentric_best_force_N: null,
+  eccentric_best_force_N: null,
+  decided_by: "any",
+  efforts: [
+    {
+      effort_number: 1,
+      start_s: 0,
+      duration_s: 4.25,
+      peak_force_N: 1034.25,
+      valley_force_N: null,
+      mean_force_N: 850,
+      impulse_N_s: 3612.5,
+      floor_force_N: null,
+      muscle_action: null,
+      below_floor: false,
+      counted: true,
+      brief: false,
+    },
+    {
+      effort_number: 2,
+      start_s: 12,
+      duration_s: 0.4,
+      peak_force_N: 210,
+      valley_force_N: 3.2,
+      mean_force_N: 120,
+      impulse_N_s: 48,
+      floor_force_N: 620.55,
+      muscle_action: "concentric",
+      below_floor: null,
+      counted: false,
+      brief: true,
+    },
+    {
+      effort_number: 3,
+      start_s: 22.9,
+      duration_s: 5.5,
+      peak_force_N: 601.2,
+      valley_force_N: 2.9,
+      mean_force_N: 761.44,
+      impulse_N_s: 4187.9,
+      floor_force_N: 620.55,
+      muscle_action: null,
+      below_floor: true,
+      counted: true,
+      brief: false,
+    },
+  ],
+  resting_force_N: null,
+  resting_subtracted: false,
+  calibration_id: CALIBRATION_ID,
+  expanded_uncertainty_N: 8.4,
+  zero_shift_N: null,
+  quality: {
+    readings: 2281,
+    readings_lost: 0,
+    lines_rejected: 1,
+    despiked: 2,
+    saturated: 0,
+    reading_rate_Hz: 80.02,
+    noise_N: 0.62,
+    best_unconfirmed: true,
+    warming_up: false,
+  },
+  engine: "1",
+  void: false,
+  pain: null,
+  exertion: null,
+  note: null,
+};
+
+export const LOG: InputLog = {
+  arm: { style: "rest-pause" },
+  at_us: Float64Array.of(0, 12_500, 25_000),
+  counts: Int32Array.of(84_123, 84_130, 84_119),
+  events: [{ before: 1, event: { kind: "key" } }],
+};
+
+export const CALIBRATION = {
+  record_version: 1,
+  calibration_id: CALIBRATION_ID,
+  station: "leg-press",
+  at: "2026-10-01T08:00:00.000Z",
+  performed_by: "P-01",
+  zero_counts: 84_120,
+  counts_per_N: 812.345678,
+  points: [
+    { force_N: 0, mass_kg: null, mean_counts: 84_120, standard_error_counts: 2, noise_counts: 40, readings: 240 },
+    { force_N: 196.2, mass_kg: 20, mean_counts: 243_502, standard_error_counts: 2, noise_counts: 41, readings: 240 },
+  ],
+  working_force_N: 2500,
+  cell_capacity_N: 5000,
+  expanded_uncertainty_N: 12.5,
+  budget: [],
+  board: "press-left",
+  amplifier: "hx711",
+  gain: 128,
+  due: "2027-10-01T08:00:00.000Z",
+  note: null,
+} as unknown as CalibrationRecord;
+
+export interface Asked {
+  readonly station: string;
+  readonly request: StationRequest;
+  readonly asker: Asker;
+}
+
+export interface Logged {
+  readonly fields: { readonly err?: unknown; readonly request_id?: unknown };
+  readonly message: string;
+}
+
+export interface FakeGym extends DispatcherPorts {
+  readonly asked: Asked[];
+  readonly logged: Logged[];
+  /** Queries the record was asked. */
+  readonly queried: unknown[];
+  /** Says something to every watcher it concerns. */
+  readonly happen: (event: WatchEvent) => void;
+  readonly watchers: () => number;
+}
+
+export interface Behaviour {
+  readonly answer?: (asked: Asked) => Promise<Outcome>;
+  readonly record?: Partial<DispatcherPorts["store"]>;
+  readonly status?: () => unknown;
+}
+
+export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
+  const asked: Asked[] = [];
+  const logged: Logged[] = [];
+  const queried: unknown[] = [];
+  const watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
+  return {
+    asked,
+    logged,
+    queried,
+    happen: (event) => {
+      for (const { station, listener } of watchers)
+        if (station === undefined || station === event.station) listener(event);
+    },
+    watchers: () => watchers.size,
+    stations: {
+      ids: () => ["leg-press", "row"],
+      status: status ?? ((station) => ({ of: station ?? "all" })),
+      ask: async (station, request, asker) => {
+        const heard = { station, request, asker };
+        asked.push(heard);
+        return answer?.(heard) ?? done({ set_id: SET_ID });
+      },
+      watch: (station, listener) => {
+        const watcher = { station, listener };
+        watchers.add(watcher);
+        return () => watchers.delete(watcher);
+      },
+    },
+    store: {
+      sets: async (query) => {
+        queried.push(query);
+        return { store: STORE_ID, first_set_seq: 12, last_set_seq: 12, sets: [SET] };
+      },
+      set: async (set_id) => (set_id === SET_ID ? { message: SET, log: LOG } : null),
+      calibrations: async () => [CALIBRATION],
+      calibrationInForce: async () => CALIBRATION,
+      ...record,
+    },
+    curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),
+    log: {
+      warn: (fields, message) => logged.push({ fields, message }),
+      error: (fields, message) => logged.push({ fields, message }),
+    },
+  };
+}
