@@ -16,6 +16,15 @@ export const pointSchema = z.strictObject({
   /** Standard deviation of one reading, counts. */
   noise_counts: z.number(),
   readings: z.int(),
+  /** How the load was put on; absent at the unloaded point. */
+  applied: z
+    .strictObject({
+      at: z.enum(["handle", "cell"]),
+      lever_angle_deg: z.number().nullable(),
+      /** Half-width, as a fraction of the load. */
+      relative_tolerance: z.number(),
+    })
+    .optional(),
 });
 export type CalibrationPoint = z.infer<typeof pointSchema>;
 
