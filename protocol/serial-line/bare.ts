@@ -4,8 +4,8 @@
  * Such a line has no time, so it runs in host time. Readings are made at a steady rate but arrive late by however long
  * they waited on the way: a USB adapter hands them over every 16 ms or so, a busy host later still. Nothing arrives
  * early. So time is a straight line below the arrivals that touches the earliest of them: one measured period a
- * reading, moved down at once where it would be ahead of an arrival, moved up once a window by what even the least
- * late reading of it was late. How much it had to be moved says how wrong the period is.
+ * reading, moved down at once where it would be ahead of an arrival, moved up once a window when even the least late
+ * reading of it was late. How much it had to be moved says how wrong the period is.
  */
 import { type LineEvent, NO_EVENTS, NO_REJECTS, type RejectCounts } from "./events.ts";
 import { LINE_CAP_BYTES, type Reject, SATURATED_HIGH, SATURATED_LOW } from "./lines.ts";
@@ -23,8 +23,8 @@ export const BARE_CANNOT_DETECT: readonly string[] = [
 
 export interface BareSource {
   readonly dialect: "bare";
-  /** cut: before the first LF of an open. measuring: the rate is not known yet, time is arrival. */
-  readonly mode: "closed" | "cut" | "measuring" | "steady";
+  /** cut: before the first LF of an open. fresh: no reading yet. measuring: the rate is not known, time is arrival. */
+  readonly mode: "closed" | "cut" | "fresh" | "measuring" | "steady";
   /** Time of the last reading, as given out. */
   readonly at_us: number;
   readonly arrived_at_us: number;
@@ -55,7 +55,14 @@ const WINDOW_US = 1_000_000;
 const WINDOW_READINGS = 8;
 /** The share of a window's error the period takes on, once many windows have been averaged. */
 const LEAST_SHARE = 1 / 16;
-/** Later than any adapter's timer makes it, when all that had waited has been read: there was a gap. */
+/** Off by more in one window: the rate has changed, and what was averaged before says nothing about it. */
+const CHANGED_PERIODS = 2;
+/** Longer than an adapter's timer lets anything wait: 16 ms is usual, 32 ms seen. */
+const LONGEST_WAIT_US = 40_000;
+/** Rate and timer may beat for seconds, all readings of a window having waited: once found, the line rises slowly. */
+const SLOW_RISE = 4;
+const FINDING_WINDOWS = 5;
+/** Later still, when all that had waited has been read: there was a gap. */
 const GAP_US = 100_000;
 const GAP_PERIODS = 3;
 /** Nothing for this long is a break: no line is drawn across it. */
@@ -82,16 +89,14 @@ export function openBare(state: BareSource): BareStep {
 
 export function readBare(state: BareSource, text: string, arrived_at_us: number): BareStep {
   if (state.mode === "closed") return { state, events: NO_EVENTS };
-  if (state.mode === "cut") {
-    return { state: measuring(state, state.at_us, arrived_at_us), events: NO_EVENTS };
-  }
+  if (state.mode === "cut") return { state: { ...state, mode: "fresh" }, events: NO_EVENTS };
   if (text === "" || text === "\r") return { state, events: NO_EVENTS };
   const counts = countsOf(text);
   if (typeof counts === "string") {
     const rejects = { ...state.rejects, [counts]: state.rejects[counts] + 1 };
     return { state: { ...state, rejects }, events: [{ kind: "rejected", reject: counts }] };
   }
-  const next = state.mode === "steady" ? onTheLine(state, arrived_at_us) : measure(state, arrived_at_us);
+  const next = timed(state, arrived_at_us);
   return {
     state: next,
     events: [{ kind: "reading", at_us: next.at_us, counts, muscle_action: null, lost: 0 }],
@@ -113,8 +118,14 @@ function windowFrom(began_at_us: number): Window {
 const isFull = (window: Window, at_us: number): boolean =>
   window.readings >= WINDOW_READINGS && at_us - window.began_at_us >= WINDOW_US;
 
+function timed(state: BareSource, arrived_at_us: number): BareSource {
+  if (state.mode === "fresh") return begin(state, arrived_at_us);
+  return state.mode === "steady" ? onTheLine(state, arrived_at_us) : measure(state, arrived_at_us);
+}
+
 /** Time starts again at an arrival, with the rate to be measured. */
-function measuring(state: BareSource, at_us: number, arrived_at_us: number): BareSource {
+function begin(state: BareSource, arrived_at_us: number): BareSource {
+  const at_us = arrivalOf(state, arrived_at_us);
   return { ...state, mode: "measuring", at_us, arrived_at_us, window: windowFrom(arrived_at_us), windows: 0 };
 }
 
@@ -124,11 +135,10 @@ function arrivalOf(state: BareSource, arrived_at_us: number): number {
 }
 
 function measure(state: BareSource, arrived_at_us: number): BareSource {
-  const at_us = arrivalOf(state, arrived_at_us);
   // Arrivals after a break say nothing about the rate.
-  if (arrived_at_us - state.arrived_at_us > BREAK_US) return measuring(state, at_us, arrived_at_us);
+  if (arrived_at_us - state.arrived_at_us > BREAK_US) return begin(state, arrived_at_us);
   const window = { ...state.window, readings: state.window.readings + 1 };
-  const next = { ...state, at_us, arrived_at_us, window };
+  const next = { ...state, at_us: arrivalOf(state, arrived_at_us), arrived_at_us, window };
   if (!isFull(window, arrived_at_us)) return next;
   return {
     ...next,
@@ -145,7 +155,7 @@ function onTheLine(state: BareSource, arrived_at_us: number): BareSource {
   const was_late_us = state.arrived_at_us - state.smooth_us;
   const expected_us = state.smooth_us + period_us;
   if (arrived_at_us - expected_us > Math.max(BREAK_US, BREAK_PERIODS * period_us)) {
-    return measuring(state, arrivalOf(state, arrived_at_us), arrived_at_us);
+    return begin(state, arrived_at_us);
   }
   // What had waited has been read, and even the last of it was late: it was made late. Readings that come together
   // with the one before cannot say so.
@@ -173,15 +183,23 @@ function onTheLine(state: BareSource, arrived_at_us: number): BareSource {
   return isFull(so_far, arrived_at_us) ? corrected(next) : next;
 }
 
-/** A whole window: the line goes up to the least late reading, and the period takes its share of the error. */
+/**
+ * A whole window: the line goes up towards the least late reading, and the period takes its share of the error. The shares are
+ * those of a running mean, so that the period is what lies between the first window and this one. The first window only
+ * finds the line: it began at an arrival that may have been late.
+ */
 function corrected(state: BareSource): BareSource {
   const { readings, least_late_us, lowered_us } = state.window;
-  const share = Math.max(LEAST_SHARE, 1 / (state.windows + 1));
+  const at_once = state.windows <= FINDING_WINDOWS || least_late_us > LONGEST_WAIT_US;
+  const raised_us = at_once ? least_late_us : least_late_us / SLOW_RISE;
+  const error_us = raised_us - lowered_us;
+  const windows = Math.abs(error_us) > CHANGED_PERIODS * state.period_us ? Math.min(2, state.windows) : state.windows;
+  const share = windows === 1 ? 0 : Math.max(LEAST_SHARE, 1 / (windows - 1));
   return {
     ...state,
-    smooth_us: state.smooth_us + least_late_us,
-    period_us: state.period_us + (share * (least_late_us - lowered_us)) / readings,
+    smooth_us: state.smooth_us + raised_us,
+    period_us: state.period_us + (share * error_us) / readings,
     window: windowFrom(state.arrived_at_us),
-    windows: state.windows + 1,
+    windows: windows + 1,
   };
 }
