@@ -17,7 +17,7 @@ export function holdResult(
   const { trail, onset, best_N, floor_N } = state;
   const left = stop_reason === "let-go" ? state.left : null;
   const end: Mark = left ?? trail.newest;
-  const duration_s = (end.at_us - onset.at_us) / 1e6;
+  const under_tension_s = (end.at_us - onset.at_us) / 1e6;
   const impulse_N_s = end.impulse_N_s - onset.impulse_N_s;
   const effort: EffortReport = {
     effort_number: 1,
@@ -40,8 +40,8 @@ export function holdResult(
     stop_reason,
     ended_because,
     reached_threshold: stop_reason === "hold-below-floor",
-    duration_s,
-    time_under_tension_s: duration_s,
+    duration_s: left === null ? (decided_us - onset.at_us) / 1e6 : under_tension_s,
+    time_under_tension_s: under_tension_s,
     best_N,
     best_unconfirmed: false,
     floor_N,
@@ -61,8 +61,11 @@ export function holdResult(
 function finalForce_N(state: Holding, left: Holding["left"], reason: StopReason): number | null {
   const { trail, below } = state;
   if (reason === "hold-below-floor" && below !== null) {
-    const from_us = Math.max(below.at_us, trail.whole_from_us);
-    return meanForce_N(trail, trail.newest.at_us, (trail.newest.at_us - from_us) / 1e6);
+    // The grace may be longer than what the trail keeps; where it is unbroken, its mark knows the impulse since.
+    const { at_us, impulse_N_s } = trail.newest;
+    if (below.at_us >= trail.whole_from_us) return (impulse_N_s - below.impulse_N_s) / ((at_us - below.at_us) / 1e6);
+    const since_break_N = meanForce_N(trail, at_us, (at_us - trail.whole_from_us) / 1e6);
+    return since_break_N ?? meanForce_N(trail, at_us, HOLD_SMOOTHING_S);
   }
   if (left !== null) return left.mean_N;
   return meanForce_N(trail, trail.newest.at_us, HOLD_SMOOTHING_S);

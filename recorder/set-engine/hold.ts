@@ -39,7 +39,8 @@ export function readHold(state: Holding, input: ReadingInput): Step {
     smoothed_N === null && state.below !== null
       ? stand(state.below, step_us)
       : lapse(state.below, under, trail, still, step_us);
-  const attempt_N = attemptLevel_N(levels, floor_N);
+  // Who is still on the way up has not let go: before the grace runs, only a released handle is.
+  const attempt_N = early ? levels.release_N : attemptLevel_N(levels, floor_N);
   const slack = lapse(state.slack, force_N < attempt_N, trail, still, step_us);
   const left = leaving(state, force_N, floor_N ?? levels.release_N);
 
