@@ -97,7 +97,9 @@ export function askResting(state: Armed, at_us: number): Step {
 
 function takeResting(state: Armed, trail: Trail, from_us: number): Step {
   if (trail.newest.at_us - from_us < RESTING_WINDOW_S * 1e6) return stay({ ...state, trail });
-  const asked = { ...state, trail, resting_from_us: null };
+  // Whoever pushed meanwhile must come back under the onset before they can cross it.
+  const was_below = trail.newest.force_N < state.levels.onset_N;
+  const asked = { ...state, trail, was_below, resting_from_us: null };
   const { mean_N, low_N, high_N } = recent(trail, RESTING_WINDOW_S);
   const { setup } = state;
   const allowed_N = Math.max(8 * setup.noise_N, 0.005 * setup.cell_capacity_N);
