@@ -60,6 +60,11 @@ export function bestOf(setup: SetSetup, { highest_N, second_N }: Peaks): number 
   return Math.min(highest_N, CONFIRMED_RATIO * second_N);
 }
 
+/** Best as the floor may stand on it, N; null also while a lone peak still lacks the second that confirms it. */
+export function confirmedBestOf(setup: SetSetup, peaks: Peaks): number | null {
+  return needsConfirming(setup) && peaks.second_N === 0 ? null : bestOf(setup, peaks);
+}
+
 /** Whether best stands on one peak alone, or was held down to what the second highest allows. */
 export function isUnconfirmed(setup: SetSetup, { highest_N, second_N }: Peaks): boolean {
   return needsConfirming(setup) && highest_N > 0 && highest_N > CONFIRMED_RATIO * second_N;
@@ -100,7 +105,7 @@ export function enter(
   const peaks = raises ? withPeak(book.peaks, closed.peak_N) : book.peaks;
   const count = book.deciding + (counted && deciding ? 1 : 0);
   const stands = book.floor_N !== null || count >= 2;
-  const floor_N = stands ? highest(book.floor_N, floorOf(setup, bestOf(setup, peaks))) : null;
+  const floor_N = stands ? highest(book.floor_N, floorOf(setup, confirmedBestOf(setup, peaks))) : null;
   const judged = counted && deciding && floor_N !== null;
   const effort: EffortReport = {
     effort_number: book.efforts.length + 1,

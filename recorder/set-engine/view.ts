@@ -1,5 +1,5 @@
 /** What can be seen of a set at any moment: the figures of a live value. Forces N, times s; null: not known. */
-import { bestOf } from "./book.ts";
+import { confirmedBestOf } from "./book.ts";
 import { reservePeak_N } from "./efforts-signals.ts";
 import { elapsed_us } from "./hold.ts";
 import { reserveOf } from "./levels.ts";
@@ -52,7 +52,7 @@ export function viewOf(state: EngineState): SetView {
       return {
         phase: running === null ? "resting" : "working",
         elapsed_s: begun_us === null ? null : (trail.newest.at_us - begun_us) / 1e6,
-        best_N: bestOf(setup, book.peaks),
+        best_N: confirmedBestOf(setup, book.peaks),
         floor_N: book.floor_N,
         reserve: peak_N === null ? null : reserveOf(setup, book.floor_N, peak_N),
         effort_number: book.efforts.length + (running === null ? 0 : 1),
