@@ -4,7 +4,7 @@ import { type Book, bestOf, enter, isUnconfirmed } from "./book.ts";
 import type { EffortReport, SetResult } from "./effects.ts";
 import { alone, join } from "./halves.ts";
 import { type Closed, closeAt } from "./segment.ts";
-import { CONFIRMED_RATIO } from "./setup.ts";
+import type { SetSetup } from "./setup.ts";
 import type { Exerting } from "./state.ts";
 
 const FEWEST_FOR_DECLINE = 3;
@@ -29,7 +29,6 @@ export function effortsResult(
   if (book.first_onset_us === null || last === undefined) return { state, result: null };
 
   const onset_us = book.first_onset_us;
-  const resting = was.running === null || rested !== null;
   const impulse_N_s = counted.reduce((sum, effort) => sum + effort.impulse_N_s, 0);
   const compared = setup.fatigue_threshold !== null;
   const deciding = counted.filter((effort) => effort.decides);
@@ -41,7 +40,7 @@ export function effortsResult(
       stop_reason,
       ended_because,
       reached_threshold: stop_reason === "effort-below-floor",
-      duration_s: ((resting ? last.end_us : decided_us) - onset_us) / 1e6,
+      duration_s: ((was.rest !== null ? last.end_us : decided_us) - onset_us) / 1e6,
       time_under_tension_s: counted.reduce((sum, effort) => sum + effort.end_us - effort.start_us, 0) / 1e6,
       best_N: bestOf(setup, book.peaks),
       best_unconfirmed: isUnconfirmed(setup, book.peaks),
@@ -49,8 +48,8 @@ export function effortsResult(
       final_N: deciding.at(-1)?.peak_N ?? null,
       impulse_N_s,
       ...declines(deciding, bestOf(setup, book.peaks)),
-      concentric_best_N: bestOfAction(book, "concentric"),
-      eccentric_best_N: bestOfAction(book, "eccentric"),
+      concentric_best_N: bestOfAction(book, setup, "concentric"),
+      eccentric_best_N: bestOfAction(book, setup, "eccentric"),
       decided_by: book.decided_by ?? "any",
       efforts: book.efforts,
       resting_N: was.resting_N,
@@ -67,15 +66,13 @@ function whatIsOpen(was: Exerting, rested: Exerting["rest"], decided_us: number)
   return open === null ? [alone(halves.first)] : [join(halves.first, open)];
 }
 
-/** One action's best by the rule of the set's: at most 1.10 times the second highest, where there is one. */
-function bestOfAction(book: Book, action: MuscleAction): number | null {
+/** One action's best, by the rule of the set's. */
+function bestOfAction(book: Book, setup: SetSetup, action: MuscleAction): number | null {
   const peaks = book.efforts
     .filter((effort) => effort.counted && !effort.brief && effort.muscle_action === action)
     .map((effort) => effort.peak_N)
     .sort((a, b) => b - a);
-  const [highest, second] = peaks;
-  if (highest === undefined) return null;
-  return second === undefined ? highest : Math.min(highest, CONFIRMED_RATIO * second);
+  return bestOf(setup, { highest_N: peaks[0] ?? 0, second_N: peaks[1] ?? 0 });
 }
 
 /** Least squares over the peaks from the highest one on, as a share of best; positive is losing. */
