@@ -1,5 +1,6 @@
 /** What a reading of an effort style makes visible: phase, nearing the floor, half of the rest, sudden loss, ceiling. */
 import type { EngineEffect } from "./effects.ts";
+import { isHalf } from "./halves.ts";
 import { reserveOf } from "./levels.ts";
 import { peakOf } from "./segment.ts";
 import { BRIEF_SHARE, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
@@ -53,6 +54,7 @@ function isSudden({ setup, running, book, trail, sudden_us }: Exerting, force_N:
   if (running === null || book.median_duration_s === null || running.start_us === sudden_us) return false;
   if (force_N > running.peak.top_N / 2) return false;
   const elapsed_s = (trail.newest.at_us - running.start_us) / 1e6;
-  if (elapsed_s >= BRIEF_SHARE * book.median_duration_s) return false;
+  const usual_s = book.median_duration_s / (isHalf(setup, running.muscle_action) ? 2 : 1);
+  if (elapsed_s >= BRIEF_SHARE * usual_s) return false;
   return force_N < recent(trail, SUDDEN_LOSS_S).high_N / 2;
 }

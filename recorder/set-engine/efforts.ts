@@ -8,15 +8,15 @@ import type { EngineEffect } from "./effects.ts";
 import { effortsResult } from "./efforts-result.ts";
 import { signals } from "./efforts-signals.ts";
 import { intervalOf } from "./gap.ts";
-import { leaveAlone, pair } from "./halves.ts";
+import { alone, isHalf, join, leaveAlone, NO_HALVES, pair } from "./halves.ts";
 import { hang, hangsTooLong } from "./hanging.ts";
 import type { ReadingInput } from "./inputs.ts";
 import { isOver, judgedPeak_N, judgeEffort, judgePause, settlesNow } from "./judge.ts";
 import { attemptLevel_N } from "./levels.ts";
 import { beginAt, beginEffort, type Closed, type CutRules, closeAt, cut, peakOf, type Running } from "./segment.ts";
-import { PROMINENCE_NOISES, PROMINENCE_SHARE, type SetSetup, SHORTEST_EFFORT_S } from "./setup.ts";
+import { EFFORT_SMOOTHING_S, PROMINENCE_NOISES, PROMINENCE_SHARE, type SetSetup, SHORTEST_EFFORT_S } from "./setup.ts";
 import type { Exerting, Step } from "./state.ts";
-import { append, type Trail } from "./trail.ts";
+import { append, meanForce_N, type Trail } from "./trail.ts";
 
 export function readEfforts(was: Exerting, input: ReadingInput): Step {
   const { setup, levels } = was;
@@ -28,11 +28,8 @@ export function readEfforts(was: Exerting, input: ReadingInput): Step {
   const trail = append(was.trail, at_us, force_N, interval === "broken");
 
   const rest = resting(was, trail, force_N);
-  let state: Exerting = advance(was, trail, rest, input, interval === "steady" ? 0 : step_us);
+  const state = judgeEarly(advance(was, trail, rest, input, interval === "steady" ? 0 : step_us));
   const effects: EngineEffect[] | null = state.book === was.book ? null : [...entered(was.book, state.book)];
-
-  const judged = judgeEarly(state);
-  if (judged !== state) state = judged;
   if (isOver(state.judge, setup)) return ended(state, at_us, "effort-below-floor", effects);
   const limit = limitReached(state, at_us);
   if (limit !== null) return ended(state, at_us, limit, effects);
@@ -139,8 +136,9 @@ function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: Rea
 
 /** One effort is one repetition, or half of one where the station says so and the muscle action is not known. */
 function wholeOf(halves: Exerting["halves"], closed: Closed, running: Running | null, setup: SetSetup) {
-  const doubled = setup.style === "continuous" && setup.peaks_per_repetition === 2 && closed.muscle_action === null;
-  if (!doubled) return { halves, whole: closed };
+  // One that hung below the floor counts by itself.
+  const hung = halves.first === null && closed.verdict !== null;
+  if (!isHalf(setup, closed.muscle_action) || hung) return { halves, whole: closed };
   // What is no effort is no half either.
   if (closed.end_us - closed.start_us < SHORTEST_EFFORT_S * 1e6) return { halves, whole: null };
   const margin_N = Math.max(PROMINENCE_NOISES * setup.noise_N, PROMINENCE_SHARE * closed.peak_N);
@@ -189,10 +187,7 @@ function judgeEarly(state: Exerting): Exerting {
 }
 
 const isFirstHalf = ({ setup, running, halves }: Exerting): boolean =>
-  setup.style === "continuous" &&
-  setup.peaks_per_repetition === 2 &&
-  running?.muscle_action === null &&
-  halves.first === null;
+  halves.first === null && isHalf(setup, running?.muscle_action ?? null);
 
 /** Hanging between attempt level and floor counts as one effort below the floor, whatever came before it. */
 function judgeHanging(state: Exerting, running: Running, floor_N: number): Exerting {
@@ -200,29 +195,35 @@ function judgeHanging(state: Exerting, running: Running, floor_N: number): Exert
   if (hanging === null) return state;
   let { book, judge } = state;
   let hung = running;
+  const { first } = state.halves;
   const before_us = hanging.since_us - running.start_us;
   if (before_us >= SHORTEST_EFFORT_S * 1e6 && (running.verdict !== null || peakOf(running) >= floor_N)) {
     const earlier = closeAt(running, hanging.since_us, hanging.impulse_N_s);
-    ({ book, judge } = settle({ book, judge }, setup, levels, earlier));
+    const lone = first === null && running.verdict === null && isHalf(setup, running.muscle_action);
+    const whole = first === null ? (lone ? alone(earlier) : earlier) : join(first, earlier);
+    ({ book, judge } = settle({ book, judge }, setup, levels, whole));
     const rest = beginAt(hanging.since_us, hanging.impulse_N_s, running.muscle_action, trail.newest.force_N);
-    const level_N = Math.min(running.peak.dip?.level_N ?? floor_N, floor_N);
+    const level_N = meanForce_N(trail, trail.newest.at_us, EFFORT_SMOOTHING_S) ?? trail.newest.force_N;
     hung = { ...rest, peak: { ...rest.peak, top_N: level_N, top_us: hanging.since_us, quick_N: level_N } };
+  } else if (first !== null) {
+    ({ book, judge } = settle({ book, judge }, setup, levels, alone(first)));
   }
   return {
     ...state,
     book,
+    halves: NO_HALVES,
     running: { ...hung, verdict: { below: true, floor_N } },
     judge: { ...judge, below_in_a_row: judge.below_in_a_row + 1, cluster: null },
     hanging: { since_us: trail.newest.at_us, impulse_N_s: trail.newest.impulse_N_s },
   };
 }
 
-function limitReached({ setup, book, rest, running }: Exerting, at_us: number): StopReason | null {
+function limitReached({ setup, book, halves, rest, running }: Exerting, at_us: number): StopReason | null {
   const { options } = setup;
-  if (book.first_onset_us === null) return null;
   if (options.effort_limit !== null && book.deciding >= options.effort_limit) return "effort-limit";
-  const begun_us = Math.min(book.first_onset_us, running?.start_us ?? at_us);
+  // A first effort that never ends is under way as well.
+  const begun_us = book.first_onset_us ?? halves.first?.start_us ?? running?.start_us ?? at_us;
   if (at_us - begun_us >= options.time_limit_s * 1e6) return "time-limit";
-  if (rest === null || options.rest_limit_s === null) return null;
+  if (rest === null || options.rest_limit_s === null || book.first_onset_us === null) return null;
   return at_us - rest.since_us >= options.rest_limit_s * 1e6 ? "rest-limit" : null;
 }

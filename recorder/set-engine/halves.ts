@@ -5,8 +5,9 @@
  * Halves pair up from the first on. Where the valley inside a pair proves deeper than the ones around it, the pairing
  * had slipped: the first half stands alone and the second begins the next repetition.
  */
+import type { MuscleAction } from "../../protocol/vocabulary.ts";
 import type { Closed } from "./segment.ts";
-import { LONE_HALF_S } from "./setup.ts";
+import { LONE_HALF_S, type SetSetup } from "./setup.ts";
 
 export interface Halves {
   readonly first: Closed | null;
@@ -15,6 +16,10 @@ export interface Halves {
 }
 
 export const NO_HALVES: Halves = { first: null, before_N: 0 };
+
+/** Whether an effort of such a muscle action is only half of a repetition. */
+export const isHalf = (setup: SetSetup, action: MuscleAction | null): boolean =>
+  setup.style === "continuous" && setup.peaks_per_repetition === 2 && action === null;
 
 export interface Paired {
   readonly halves: Halves;

@@ -162,7 +162,10 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
   }
   const peak = follow(running.peak, trail, level, eligible, prominence_N);
   if (peak === running.peak && muscle_action === running.muscle_action) return { running, closed: null };
-  const { start_us, start_impulse_N_s, valley_N, verdict } = running;
+  const { start_us, start_impulse_N_s, valley_N } = running;
+  // Judged below too soon: it came up to the floor after all, and will be judged when it ends.
+  const recovered = running.verdict !== null && eligiblePeak(peak) >= running.verdict.floor_N;
+  const verdict = recovered ? null : running.verdict;
   return { running: { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict }, closed: null };
 }
 
