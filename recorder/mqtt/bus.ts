@@ -1,0 +1,261 @@
+/**
+ * The recorder's side of the broker: dials for ever, says that we are there, and publishes. It never ends the program
+ * and never makes anybody wait; what it could not say is dropped (live values, efforts), said again after the next
+ * connect (everything retained), or kept by whoever asked for an answer (the outbox).
+ *
+ * Requests over MQTT would be further subscriptions made in `up`, read in `onMessage`.
+ */
+import type { PresenceMessage } from "../../protocol/messages/presence.ts";
+import { BACK_OFF, type BackOffLimits, failuresAfter, wait_ms } from "./back-off.ts";
+import { type BrokerAddress, placeOf, readSecrets } from "./broker-address.ts";
+import { type StatusListeners, statusTeller } from "./bus-status.ts";
+import { type Answer, type Connection, type ConnectionEvents, NO_ANSWER, openConnection } from "./connection.ts";
+import { PresenceKeeper } from "./presence-keeper.ts";
+import { SendWindow, type Urgency } from "./send-window.ts";
+import { type Ending, explainEnding, explainRefusal, REASON, type Trouble } from "./trouble.ts";
+
+export interface BusTiming extends BackOffLimits {
+  readonly keep_alive_s: number;
+  readonly connect_ms: number;
+  readonly answer_ms: number;
+  /** For each half of a stop: saying so, and closing. */
+  readonly goodbye_ms: number;
+}
+
+export const BUS_TIMING: BusTiming = {
+  ...BACK_OFF,
+  keep_alive_s: 10,
+  connect_ms: 10_000,
+  answer_ms: 10_000,
+  goodbye_ms: 700,
+};
+
+export interface BusOptions extends StatusListeners {
+  readonly address: BrokerAddress;
+  /** Stable over restarts, so that a new connection takes over from a dead one and its will. */
+  readonly client_id: string;
+  readonly presence_topic: string;
+  /** The presence payload; `lost` is asked for at each connect and becomes the will. */
+  readonly presence: (reason: PresenceMessage["reason"]) => string;
+  /** Monotonic. */
+  readonly now_ms: () => number;
+  /** 0 up to 1. */
+  readonly random: () => number;
+  readonly timing?: Partial<BusTiming>;
+}
+
+export interface Bus {
+  connected(): boolean;
+  /** QoS 0, not retained. Dropped and counted while there is no connection or the network is congested. */
+  publishLive(topic: string, payload: string): void;
+  /** QoS 1, retained. The newest of each topic is remembered and published again after every connect. */
+  publishState(topic: string, payload: string): void;
+  /** QoS 1, not retained. Dropped and counted while there is no connection. */
+  publishEvent(topic: string, payload: string): void;
+  /** QoS 1, not retained; what the broker said is the caller's to act on. */
+  publishKept(topic: string, payload: string): Promise<Answer>;
+  /** Forgets the topic and has the broker forget it. */
+  clearRetained(topic: string): Promise<Answer>;
+  /** Called after every connect, once presence and retained topics are under way; at once if we are connected. */
+  afterConnect(listener: () => void): void;
+  dropped(): { readonly live: number; readonly events: number };
+  /** Says that we stopped on purpose, then ends; under 2 s whatever the broker does. */
+  stop(): Promise<void>;
+}
+
+/** Client id of one recorder: ids hold no dot, so two recorders never share one. */
+export const clientIdOf = (root: string, site: string, recorder: string): string => `${root}.${site}.${recorder}`;
+
+/** Unanswered publishes at once: far more than a local broker ever lets stand, little enough to forget. */
+const WINDOW = 32;
+
+/** What belongs to the connection that is up, and goes with it. */
+interface Live {
+  readonly connection: Connection;
+  readonly window: SendWindow;
+  /** Topics whose newest payload waits for its turn. */
+  readonly queued: Set<string>;
+  readonly since_ms: number;
+}
+
+export function startBus(options: BusOptions): Bus {
+  const timing: BusTiming = { ...BUS_TIMING, ...options.timing };
+  const place = placeOf(options.address);
+  const tellStatus = statusTeller(place, options);
+  const remembered = new Map<string, string>();
+  const refusals = new Map<string, Trouble>();
+  const listeners: (() => void)[] = [];
+  const dropped = { live: 0, events: 0 };
+
+  let live: Live | null = null;
+  let presence: PresenceKeeper | null = null;
+  let dialling: Connection | null = null;
+  let trouble: Trouble | null = null;
+  let failures = 0;
+  let retryTimer: NodeJS.Timeout | undefined;
+  let steadyTimer: NodeJS.Timeout | undefined;
+  let stopped: Promise<void> | undefined;
+
+  const tell = (): void => tellStatus(live !== null, trouble ?? refusals.values().next().value ?? null);
+
+  /** One QoS 1 publish through the window. `payload` is asked for when its turn comes; null: nothing to say any more. */
+  const post = (urgency: Urgency, topic: string, payload: () => string | null, retain: boolean): Promise<Answer> => {
+    const via = live;
+    if (via === null) return Promise.resolve(NO_ANSWER);
+    return new Promise((resolve) => {
+      via.window.run(urgency, async () => {
+        const text = payload();
+        if (text === null) return resolve(NO_ANSWER);
+        resolve(await via.connection.publish(topic, text, retain));
+      });
+    });
+  };
+
+  /** A refusal of what we have to say is trouble until the same topic is taken. */
+  const noted = async (topic: string, posted: Promise<Answer>): Promise<Answer> => {
+    const answer = await posted;
+    if (answer.ok) refusals.delete(topic);
+    else if (answer.code !== null) refusals.set(topic, explainRefusal(topic, answer.code));
+    tell();
+    return answer;
+  };
+
+  const postState = (urgency: Urgency, topic: string): void => {
+    if (live === null || live.queued.has(topic)) return;
+    const { queued } = live;
+    queued.add(topic);
+    const newest = (): string | null => {
+      queued.delete(topic);
+      return remembered.get(topic) ?? null;
+    };
+    void noted(topic, post(urgency, topic, newest, true));
+  };
+
+  const publishPresence = (payload: string): void => {
+    void noted(
+      options.presence_topic,
+      post("now", options.presence_topic, () => payload, true),
+    );
+  };
+
+  const events: ConnectionEvents = {
+    onUp() {
+      if (dialling === null) return;
+      // One place less than the broker allows: the goodbye does not queue.
+      const window = new SendWindow(Math.max(1, Math.min(WINDOW, dialling.receiveMaximum() - 1)));
+      live = { connection: dialling, window, queued: new Set(), since_ms: options.now_ms() };
+      // Another recorder under our name is still there: the alarm stays until we have been left alone for a while.
+      if (trouble?.alarm !== "recorder-conflict") trouble = null;
+      steadyTimer = setTimeout(() => {
+        trouble = null;
+        tell();
+      }, timing.steady_ms);
+      presence = new PresenceKeeper(options.presence("start"), publishPresence);
+      live.connection.subscribe(options.presence_topic);
+      for (const topic of remembered.keys()) postState("later", topic);
+      tell();
+      for (const listener of listeners) listener();
+    },
+    onMessage(topic, payload) {
+      if (topic === options.presence_topic) presence?.heard(payload);
+    },
+    onDown: (ending) => lost(ending),
+  };
+
+  const lost = (ending: Ending): void => {
+    if (stopped !== undefined) return;
+    const up_ms = live === null ? 0 : options.now_ms() - live.since_ms;
+    clearTimeout(steadyTimer);
+    presence?.stop();
+    presence = null;
+    live = null;
+    dialling = null;
+    refusals.clear();
+    failures = failuresAfter(failures, up_ms, timing);
+    trouble = explainEnding(ending, place);
+    tell();
+    // Whoever took our place would be thrown out in turn, for ever: leave it as much time as can be.
+    const wait =
+      ending.code === REASON.taken_over ? timing.longest_wait_ms : wait_ms(failures, options.random(), timing);
+    retryTimer = setTimeout(() => void dial(), wait);
+  };
+
+  const dial = async (): Promise<void> => {
+    const read = await readSecrets(options.address);
+    if (stopped !== undefined) return;
+    if (!read.ok) return lost({ code: null, error: read.error, was_up: false });
+    const { address, client_id, presence_topic } = options;
+    const will = { topic: presence_topic, payload: options.presence("lost") };
+    try {
+      dialling = openConnection({ address, client_id, secrets: read.secrets, will, ...timing }, events);
+    } catch (error) {
+      // An address the network code refuses outright, such as a port above 65535.
+      lost({ code: null, error: error as Error, was_up: false });
+    }
+  };
+
+  const stop = async (): Promise<void> => {
+    clearTimeout(retryTimer);
+    clearTimeout(steadyTimer);
+    presence?.stop();
+    presence = null;
+    const last = live;
+    const connection = last?.connection ?? dialling;
+    live = null;
+    dialling = null;
+    if (last !== null) {
+      const said = last.connection.publish(options.presence_topic, options.presence("stop"), true);
+      await within(timing.goodbye_ms, said);
+    }
+    await connection?.close(timing.goodbye_ms);
+  };
+
+  void dial();
+
+  return {
+    connected: () => live !== null,
+    publishLive(topic, payload) {
+      if (live === null || !live.connection.send(topic, payload)) dropped.live += 1;
+    },
+    publishState(topic, payload) {
+      remembered.set(topic, payload);
+      postState("now", topic);
+    },
+    publishEvent(topic, payload) {
+      if (live === null) dropped.events += 1;
+      else
+        void noted(
+          topic,
+          post("now", topic, () => payload, false),
+        );
+    },
+    publishKept: (topic, payload) =>
+      noted(
+        topic,
+        post("later", topic, () => payload, false),
+      ),
+    clearRetained(topic) {
+      remembered.delete(topic);
+      return post("later", topic, () => "", true);
+    },
+    afterConnect(listener) {
+      listeners.push(listener);
+      if (live !== null) listener();
+    },
+    dropped: () => ({ ...dropped }),
+    stop() {
+      stopped ??= stop();
+      return stopped;
+    },
+  };
+}
+
+function within(limit_ms: number, said: Promise<unknown>): Promise<void> {
+  return new Promise((resolve) => {
+    const timer = setTimeout(resolve, limit_ms);
+    void said.then(() => {
+      clearTimeout(timer);
+      resolve();
+    });
+  });
+}

@@ -1,0 +1,222 @@
+/** The outbox against the embedded broker, and against brokers that do not say yes. */
+import { afterEach, expect, test } from "vitest";
+import { stationTopic } from "../../../protocol/messages/topics.ts";
+import type { Bus } from "../../../recorder/mqtt/bus.ts";
+import { LatestSets } from "../../../recorder/mqtt/latest-set.ts";
+import { OutboxDrain } from "../../../recorder/mqtt/outbox-drain.ts";
+import { SAMPLES } from "../../protocol/messages/samples.ts";
+import { type Behaviour, FakeBroker } from "./fake-broker.ts";
+import { busAt, embedded, endAll, later, MemoryOutbox, realAddress, subscriber, until } from "./loopback.ts";
+
+afterEach(endAll);
+
+const PRESS = stationTopic("tidemark", "hall", "leg-press", "set");
+const ROW = stationTopic("tidemark", "hall", "row", "set");
+const LATEST = stationTopic("tidemark", "hall", "leg-press", "latest-set");
+
+/** A set of its own, numbered; the number also makes its id, so that a higher one is newer. */
+const set = (set_seq: number): string =>
+  JSON.stringify({
+    ...SAMPLES.set,
+    set_seq,
+    set_id: `019a9f3c-5a10-7c3e-8b7d-${String(set_seq).padStart(12, "0")}`,
+    note: "as kept: \u00e4, \u{1f4aa}",
+  });
+
+/** The numbers of payloads, each of which has to be the very bytes that were kept. */
+function numbersOf(payloads: readonly string[]): number[] {
+  return payloads.map((payload) => {
+    const { set_seq } = JSON.parse(payload) as { set_seq: number };
+    expect(payload === set(set_seq)).toBe(true);
+    return set_seq;
+  });
+}
+
+const upTo = (last: number): number[] => Array.from({ length: last }, (_, index) => index + 1);
+
+function drained(bus: Bus, outbox: MemoryOutbox, waits: number[] = []): OutboxDrain {
+  const drain = new OutboxDrain({
+    store: outbox,
+    bus,
+    latest: new LatestSets(bus),
+    random: () => 0,
+    log: () => {},
+    wait_ms: (failures) => {
+      waits.push(failures);
+      return 5;
+    },
+  });
+  later(() => drain.stop());
+  return drain;
+}
+
+async function fake(behaviour: Behaviour): Promise<FakeBroker> {
+  const broker = await new FakeBroker(behaviour).start();
+  later(() => broker.stop());
+  return broker;
+}
+
+test("rows written while there was no broker come in order, byte-equal, and go when it said yes", async () => {
+  const broker = await embedded();
+  await broker.stop();
+  const outbox = new MemoryOutbox();
+  const { bus, last } = busAt(broker.port);
+  const drain = drained(bus, outbox);
+  for (const number of upTo(57)) {
+    outbox.add(number % 3 === 0 ? "row" : "leg-press", number % 3 === 0 ? ROW : PRESS, set(number));
+  }
+  drain.wake();
+  await until(() => expect(last()?.trouble).toContain("Nothing listens"));
+  expect(outbox.removed).toEqual([]);
+
+  const again = await embedded(broker.port);
+  const ears = await subscriber(again.port);
+  await until(() => expect(outbox.rows).toEqual([]));
+  const thirds = upTo(57).filter((number) => number % 3 === 0);
+  await until(() => expect(numbersOf(ears.payloads(PRESS))).toEqual(upTo(57).filter((number) => number % 3 !== 0)));
+  await until(() => expect(numbersOf(ears.payloads(ROW))).toEqual(thirds));
+  expect(outbox.removed).toHaveLength(57);
+
+  // The newest one is also there for whoever comes late, and only that one.
+  const late = await subscriber(again.port);
+  await until(() => expect(numbersOf(late.payloads(LATEST))).toEqual([56]));
+  expect(late.payloads(PRESS)).toEqual([]);
+});
+
+test("a row added while one is under way is sent without a second knock", async () => {
+  const { port } = await embedded();
+  const ears = await subscriber(port, PRESS);
+  const outbox = new MemoryOutbox();
+  const { bus, last } = busAt(port);
+  const drain = drained(bus, outbox);
+  await until(() => expect(last()?.connected).toBe(true));
+  for (let number = 1; number <= 30; number += 1) {
+    outbox.add("leg-press", PRESS, set(number));
+    drain.wake();
+  }
+  await until(() => expect(outbox.rows).toEqual([]));
+  await until(() => expect(numbersOf(ears.payloads(PRESS))).toEqual(upTo(30)));
+});
+
+test("an acknowledgement that never comes: the same bytes are sent again on the next connection", async () => {
+  let swallow = 2;
+  const broker = await fake({ onPublish: ({ topic }) => (topic === PRESS && swallow-- > 0 ? "nothing" : "ack") });
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port), { timing: { answer_ms: 300 } });
+  drained(bus, outbox);
+  outbox.add("leg-press", PRESS, set(1));
+  outbox.add("leg-press", PRESS, set(2));
+  await until(() => expect(outbox.rows).toEqual([]));
+  expect(broker.connects).toHaveLength(3);
+  expect(numbersOf(broker.payloads(PRESS))).toEqual([1, 1, 1, 2]);
+});
+
+test("a connection cut before the acknowledgement keeps the row", async () => {
+  let cut = true;
+  const broker = await fake({ onPublish: ({ topic }) => (topic === PRESS && cut ? "hang-up" : "ack") });
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port));
+  drained(bus, outbox);
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(broker.payloads(PRESS).length).toBeGreaterThan(1));
+  expect(outbox.removed).toEqual([]);
+  cut = false;
+  await until(() => expect(outbox.removed).toEqual([1]));
+  expect(new Set(numbersOf(broker.payloads(PRESS)))).toEqual(new Set([1]));
+});
+
+test("a refused station waits by itself, raises the alarm, and catches up in order once it may", async () => {
+  let refuse = true;
+  const broker = await fake({ onPublish: ({ topic }) => (refuse && topic === PRESS ? 0x87 : "ack") });
+  const outbox = new MemoryOutbox();
+  const { bus, last } = busAt(realAddress(broker.port));
+  drained(bus, outbox);
+  for (let number = 1; number <= 3; number += 1) {
+    outbox.add("leg-press", PRESS, set(number));
+    outbox.add("row", ROW, set(number + 10));
+  }
+  await until(() => expect(outbox.rows.map(({ station }) => station)).toEqual(Array(3).fill("leg-press")));
+  expect(numbersOf(broker.payloads(ROW))).toEqual([11, 12, 13]);
+  await until(() => expect(last()).toMatchObject({ connected: true, alarm: "not-authorised" }));
+  // Only the oldest is tried, again and again, on the one connection.
+  await until(() => expect(broker.payloads(PRESS).length).toBeGreaterThan(2));
+  expect(new Set(numbersOf(broker.payloads(PRESS)))).toEqual(new Set([1]));
+  expect(broker.payloads(LATEST)).toEqual([]);
+  refuse = false;
+  await until(() => expect(outbox.rows).toEqual([]));
+  expect(numbersOf(broker.payloads(PRESS)).slice(-3)).toEqual([1, 2, 3]);
+  expect(broker.connects).toHaveLength(1);
+  await until(() => expect(last()).toEqual({ connected: true, trouble: null, alarm: null }));
+});
+
+test("a refusal is tried less and less often, and the count begins anew once it was taken", async () => {
+  let refuse = true;
+  const broker = await fake({ onPublish: ({ topic }) => (refuse && topic === PRESS ? 0x97 : "ack") });
+  const outbox = new MemoryOutbox();
+  const waits: number[] = [];
+  const { bus, last } = busAt(realAddress(broker.port));
+  const drain = drained(bus, outbox, waits);
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(waits.slice(0, 4)).toEqual([1, 2, 3, 4]));
+  expect(last()).toMatchObject({ alarm: null, trouble: expect.stringContaining("reason 0x97") });
+  refuse = false;
+  await until(() => expect(outbox.rows).toEqual([]));
+  refuse = true;
+  waits.length = 0;
+  outbox.add("leg-press", PRESS, set(2));
+  drain.wake();
+  await until(() => expect(waits.slice(0, 2)).toEqual([1, 2]));
+});
+
+test("latest-set comes after its set", async () => {
+  const broker = await fake({});
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port));
+  drained(bus, outbox);
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(numbersOf(broker.payloads(LATEST))).toEqual([1]));
+  const topics = broker.publishes.map(({ topic }) => topic);
+  expect(topics.indexOf(PRESS)).toBeLessThan(topics.indexOf(LATEST));
+  expect(broker.publishes.find(({ topic }) => topic === LATEST)).toMatchObject({ retain: true, qos: 1 });
+  expect(broker.publishes.find(({ topic }) => topic === PRESS)).toMatchObject({ retain: false, qos: 1 });
+});
+
+test("a store that fails is tried again, and said once", async () => {
+  const broker = await fake({});
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port));
+  let broken = true;
+  const lines: string[] = [];
+  const drain = new OutboxDrain({
+    store: {
+      outbox: (limit) => (broken ? Promise.reject(new Error("disk I/O error")) : outbox.outbox(limit)),
+      sent: (row) => outbox.sent(row),
+    },
+    bus,
+    latest: new LatestSets(bus),
+    random: () => 0,
+    log: (line) => lines.push(line),
+    wait_ms: () => 5,
+  });
+  later(() => drain.stop());
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(lines).toEqual(["The outbox cannot be read: disk I/O error"]));
+  broken = false;
+  await until(() => expect(outbox.removed).toEqual([1]));
+  expect(lines).toHaveLength(1);
+});
+
+test("a stop ends with the answer under way, and begins no further row", async () => {
+  const broker = await fake({ onPublish: ({ topic }) => (topic === PRESS ? "nothing" : "ack") });
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port), { timing: { answer_ms: 60_000 } });
+  const drain = drained(bus, outbox);
+  outbox.add("leg-press", PRESS, set(1));
+  outbox.add("leg-press", PRESS, set(2));
+  await until(() => expect(broker.payloads(PRESS)).toHaveLength(1));
+  const drainStopped = drain.stop();
+  await bus.stop();
+  await drainStopped;
+  expect(numbersOf(broker.payloads(PRESS))).toEqual([1]);
+  expect(outbox.rows).toHaveLength(2);
+});
