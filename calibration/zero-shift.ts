@@ -1,0 +1,81 @@
+/** What the tracked and the asked zero share: the shift they move, what they may ask for, and who they are told of. */
+import type { AlarmCode } from "../protocol/vocabulary.ts";
+import type { Outcome } from "./outcome.ts";
+
+export interface ZeroFacts {
+  readonly calibration_id: string;
+  readonly capacity_N: number;
+  /** Calibrated zero and scale, of the record in force. */
+  readonly zero_counts: number;
+  readonly counts_per_N: number;
+}
+
+/** The part that survives a restart. */
+export interface KeptZero {
+  readonly calibration_id: string;
+  readonly shift_counts: number;
+  readonly asked_shift_counts: number;
+}
+
+/** A still second in the making. */
+export interface Asking {
+  readonly request: string;
+  /** The offered shift it confirms, counts; null: it confirms nothing. */
+  readonly confirms_counts: number | null;
+  readonly asked_at_us: number;
+  readonly last_us: number;
+  /** Start of the still second; null: not still now. */
+  readonly since_us: number | null;
+  readonly sum_counts: number;
+  readonly readings: number;
+  readonly least_counts: number;
+  readonly most_counts: number;
+}
+
+export interface Watch {
+  readonly former_shift_counts: number;
+  readonly former_asked_counts: number;
+  /** What the asked zero took away, N; always positive. */
+  readonly moved_N: number;
+  readonly until_us: number;
+  readonly below_since_us: number | null;
+}
+
+/** The shift, and whatever an ordinary reading does not touch. */
+export interface ZeroShift {
+  /** Tracked or asked shift from the calibrated zero. */
+  readonly shift_counts: number;
+  /** The shift at the last asked zero. */
+  readonly asked_shift_counts: number;
+  readonly saved_shift_counts: number;
+  readonly out_of_range: boolean;
+  readonly suspect: boolean;
+  readonly asking: Asking | null;
+  /** A large shift that somebody may confirm until then. */
+  readonly offer: { readonly shift_counts: number; readonly until_us: number } | null;
+  readonly watch: Watch | null;
+}
+
+export interface ZeroReading {
+  readonly kind: "reading";
+  readonly at_us: number;
+  /** After the median of three. */
+  readonly counts: number;
+  /** Nobody is armed or in a set. */
+  readonly idle: boolean;
+  readonly still: boolean;
+}
+
+export type ZeroEffect =
+  | { readonly do: "save-zero"; readonly zero: KeptZero }
+  | { readonly do: "alarm"; readonly code: AlarmCode; readonly on: boolean; readonly detail: string }
+  | { readonly do: "answer"; readonly request: string; readonly outcome: Outcome };
+
+export interface ShiftStep {
+  readonly held: ZeroShift;
+  readonly effects: readonly ZeroEffect[];
+}
+
+export function saving(shift_counts: number, asked_shift_counts: number, facts: ZeroFacts): ZeroEffect {
+  return { do: "save-zero", zero: { calibration_id: facts.calibration_id, shift_counts, asked_shift_counts } };
+}
