@@ -27,6 +27,21 @@ const NOTHING: SetView = {
   below_floor_s: null,
 };
 
+/** The phase alone, cheap enough to be asked at every reading; null: it came to nothing, or is over. */
+export function enginePhase(state: EngineState): "armed" | "working" | "resting" | null {
+  switch (state.is) {
+    case "armed":
+      return "armed";
+    case "holding":
+      return "working";
+    case "exerting":
+      return state.running === null ? "resting" : "working";
+    case "disarmed":
+    case "over":
+      return null;
+  }
+}
+
 export function viewOf(state: EngineState): SetView {
   switch (state.is) {
     case "armed":

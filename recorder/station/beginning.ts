@@ -1,0 +1,147 @@
+/** Arms a set: refused while anything speaks against it, else resolved and on its way. */
+import { busyCalibrating } from "../../calibration/procedure.ts";
+import { zeroInUse_counts } from "../../calibration/zero.ts";
+import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
+import type { BeginArgs } from "../../protocol/requests/verbs.ts";
+import type { History, HistoryQuery } from "../ports.ts";
+import type { ArmFacts } from "./arm-facts.ts";
+import { instant } from "./board.ts";
+import { isWarmingUp } from "./bodies.ts";
+import type { Ask, Now, StationEffect } from "./exchange.ts";
+import { showLamp } from "./host.ts";
+import { resolve } from "./resolve.ts";
+import { beginLog } from "./set-log.ts";
+import { instantOf } from "./set-message.ts";
+import { beginPath } from "./set-path.ts";
+import { openProcedure, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+
+/** What the record must be asked before a begin can be resolved. */
+export function historyQuery(station: Station, args: BeginArgs, day_starts_at: string, now: Now): HistoryQuery {
+  const { configuration } = station;
+  return {
+    station: configuration.id,
+    trainee: args.trainee ?? null,
+    exercise: args.exercise ?? configuration.exercise,
+    side: args.side ?? null,
+    style: args.style ?? configuration.style,
+    intent: args.intent ?? "maximal",
+    setup: "",
+    resting_subtracted: configuration.subtract_resting,
+    day_starts_at,
+    now: instant(now),
+  };
+}
+
+export function onBegin(station: Station, ask: Ask, history: History, set_id: string, now: Now): Step {
+  const answer = (outcome: Outcome): StationEffect => ({ do: "answer", request_id: ask.request_id, outcome });
+  if (ask.request.verb !== "begin") return { station, effects: [] };
+  const { args } = ask.request;
+  const why = cannotBegin(station);
+  if (why !== null) return { station, effects: [answer(why)] };
+  const { scale, zero, rate, stillness } = station.sensor;
+  if (scale === null || zero === null || rate.rate_Hz === null) return { station, effects: [answer(NOT_MEASURED)] };
+
+  // Never still since the start: the calibration knew how noisy the sensor is.
+  const recorded_N = (scale.record.points[0]?.noise_counts ?? 0) / Math.abs(scale.record.counts_per_N);
+  const noise_N = stillness.judged.noise_N ?? recorded_N;
+  const facts = { noise_N, reading_rate_Hz: rate.rate_Hz, knows_muscle_action: station.sensor.knows_muscle_action };
+  const made = resolve(args, station.configuration, facts, history);
+  if (!made.ok) return { station, effects: [answer(made)] };
+  const { setup, exercise, warnings } = made.resolved;
+
+  const { configuration, sensor } = station;
+  const arm: ArmFacts = {
+    arm_version: 1,
+    set_id,
+    station: configuration.id,
+    exercise,
+    exercise_label: exercise === configuration.exercise ? (configuration.exercise_label ?? exercise) : exercise,
+    trainee: args.trainee ?? null,
+    side: args.side ?? null,
+    warm_up: args.warm_up ?? false,
+    performed_by: ask.by,
+    set_of_day: args.trainee === undefined ? null : history.set_of_day,
+    last_set_ended_at: history.last_set_ended_at,
+    setup_notes: {},
+    setup,
+    at_us: sensor.at_us,
+    wall_ms: now.wall_ms,
+    clock_synced: now.clock_synced,
+    simulated: station.simulated,
+    calibration: scale.record,
+    zero_counts: zeroInUse_counts(zero, scale.zero_facts),
+    warming_up: isWarmingUp(station),
+    before_counts: [sensor.before2, sensor.before1].filter((counts) => !Number.isNaN(counts)),
+  };
+  const replaced = station.set;
+  const armed: Station = withDesk(
+    {
+      ...station,
+      set: { path: beginPath(arm), log: beginLog(arm), comparable: history.comparable, resting_request: null },
+    },
+    { finished: null, last_named: { trainee: args.trainee ?? null, at_us: sensor.at_us } },
+  );
+  const { style, intent, fatigue_threshold, options } = setup;
+  const result = {
+    set_id,
+    station: configuration.id,
+    trainee: arm.trainee,
+    side: arm.side,
+    exercise,
+    exercise_label: arm.exercise_label,
+    style,
+    intent,
+    fatigue_threshold,
+    warm_up: arm.warm_up,
+    options,
+    calibration_id: scale.record.calibration_id,
+    warnings,
+  };
+  const effects: StationEffect[] = [];
+  if (replaced !== null) {
+    // Still armed, so nothing is lost but whoever waits for its resting force.
+    effects.push({ do: "forget", set_id: replaced.path.facts.set_id });
+    if (replaced.resting_request !== null) {
+      effects.push({ do: "answer", request_id: replaced.resting_request, outcome: ANOTHER_SET });
+    }
+  }
+  return then({ station: armed, effects: [...effects, answer(done(result))] }, (next) =>
+    showLamp(next, { kind: "lamp-1", to: "on" }, now.ms),
+  );
+}
+
+const ANOTHER_SET = refused("expired", "Another set was set up before the resting force was taken.");
+
+const NOT_MEASURED = refused(
+  "sensor-fault",
+  "Readings have only just begun, and their rate is not known yet.",
+  "Ask again in two seconds.",
+);
+
+function cannotBegin(station: Station): Outcome | null {
+  const procedure = openProcedure(station);
+  if (procedure !== null) return { ok: false, error: busyCalibrating(procedure) };
+  const { set, desk, sensor } = station;
+  const phase = phaseOf(station);
+  if (set !== null && phase !== "armed") {
+    const { facts } = set.path;
+    const who = facts.trainee ?? "somebody unnamed";
+    const since = instantOf(facts, facts.at_us);
+    return refused(
+      "busy",
+      `${who} is in a set at ${facts.station} since ${since}.`,
+      "End it first, or wait for its end.",
+    );
+  }
+  const { line, board, silence, amplifier } = desk.causes;
+  const fault = line ?? board ?? silence ?? amplifier;
+  if (fault !== null) return refused("sensor-fault", fault);
+  const broken = desk.alarms.find((alarm) => alarm.code === "inspect");
+  if (broken !== undefined) return refused("not-permitted", broken.detail, "A technician says `inspected` afterwards.");
+  if (sensor.scale === null) {
+    return refused("no-calibration", "No calibration is in force here.", "Calibrate with a known load first.");
+  }
+  if (sensor.scale.mismatch !== null) return refused("no-calibration", sensor.scale.mismatch);
+  if (sensor.force_N === null) return NOT_MEASURED;
+  return null;
+}

@@ -1,0 +1,95 @@
+/**
+ * Who is at the other end of the line, and whether its counts may be turned into force: the station's own board, with
+ * the amplifier and gain its record was taken with. Another one is never a force.
+ */
+import type { CalibrationRecord } from "../../calibration/record.ts";
+import type { HelloLine } from "../../protocol/serial-line/lines.ts";
+import { clear, raise } from "./alarms.ts";
+import type { Now, StationEffect } from "./exchange.ts";
+import { askBoard } from "./host.ts";
+import { withMismatch } from "./sensor.ts";
+import { type BoardState, type Causes, only, type Station, type Step, then, withDesk } from "./state.ts";
+
+const MICROS_TO_WARM = 900_000_000;
+
+/** The board has said who it is. */
+export function onHello(station: Station, hello: HelloLine, at_us: number, now: Now): Step {
+  const { board: expected, gain, rate } = station.configuration;
+  const known = station.board.boot === hello.boot ? station.board.powered_up_at_us : bootedAt_us(hello, at_us);
+  const refused =
+    expected !== undefined && hello.board !== expected
+      ? `The board on this line says it is ${hello.board}; this station's is ${expected}: the boards may be swapped.`
+      : null;
+  const board: BoardState = {
+    hello,
+    gain: hello.gain,
+    rate: hello.rate,
+    boot: hello.boot,
+    powered_up_at_us: known,
+    refused,
+  };
+  const news: StationEffect[] = [
+    {
+      do: "log",
+      level: refused === null ? "info" : "warn",
+      text: refused ?? `The board is ${hello.board}, firmware ${hello.firmware}.`,
+    },
+    { do: "expect-period", period_s: 1 / Math.max(1, hello.rate) },
+  ];
+  let step: Step = { station: withCause({ ...station, board }, { board: refused }, now), effects: news };
+  if (refused !== null) return then(step, (next) => only(refit(next, now)));
+  if (hello.gain !== gain) step = then(step, (next) => askBoard(next, { kind: "gain", gain }, now.ms));
+  if (hello.rate !== rate) step = then(step, (next) => askBoard(next, { kind: "rate", rate }, now.ms));
+  return then(step, (next) => only(refit(next, now)));
+}
+
+/**
+ * When the board was started, on the source's time: its clock counts from its start. One that shows more than the
+ * warm-up is warm whatever it has wrapped.
+ */
+function bootedAt_us(hello: HelloLine, at_us: number): number | null {
+  return hello.t_us < MICROS_TO_WARM ? at_us - hello.t_us : null;
+}
+
+/** Readings are taken only from a board that has said who it is, and is the right one. */
+export const isAccepted = ({ configuration, board }: Station): boolean =>
+  configuration.dialect === "bare" || (board.hello !== null && board.refused === null);
+
+/** Whether the record in force fits what is on the line; says so as an alarm. */
+export function refit(station: Station, now: Now): Station {
+  const { scale } = station.sensor;
+  if (scale === null) return station;
+  const mismatch = mismatchOf(scale.record, station);
+  const { alarms } = station.desk;
+  const told =
+    mismatch === null
+      ? clear(alarms, "calibration-mismatch")
+      : raise(alarms, "calibration-mismatch", mismatch, instant(now));
+  const fitted = { ...station, sensor: withMismatch(station.sensor, mismatch) };
+  return told === alarms ? fitted : withDesk(fitted, { alarms: told });
+}
+
+export function mismatchOf(record: CalibrationRecord, { board, configuration }: Station): string | null {
+  if (configuration.dialect === "bare" || board.hello === null) return null;
+  const { hello, gain } = board;
+  const differs = (what: string, is: unknown, was: unknown): string | null =>
+    was === null || is === was
+      ? null
+      : `The calibration was taken with ${what} ${was}, and this is ${is}: calibrate, or put it back.`;
+  return (
+    differs("board", hello.board, record.board) ??
+    differs("amplifier", hello.amplifier, record.amplifier) ??
+    differs("gain", gain, record.gain)
+  );
+}
+
+export const instant = (now: Now): string => new Date(now.wall_ms).toISOString();
+
+/** Notes or lifts why there is no force; the alarm follows whichever cause stands first. */
+export function withCause(station: Station, change: Partial<Causes>, now: Now): Station {
+  const causes: Causes = { ...station.desk.causes, ...change };
+  const why = causes.line ?? causes.board ?? causes.silence ?? causes.amplifier;
+  const { alarms } = station.desk;
+  const told = why === null ? clear(alarms, "sensor-fault") : raise(alarms, "sensor-fault", why, instant(now));
+  return withDesk(station, { causes, alarms: told });
+}

@@ -1,0 +1,84 @@
+/** The two-point procedure at a station: what it asks for, carried out. */
+import type { ProcedureFacts, ProcedureStep } from "../../calibration/procedure.ts";
+import { stepProcedure } from "../../calibration/procedure.ts";
+import type { Outcome } from "../../protocol/requests/response.ts";
+import { instant, isAccepted } from "./board.ts";
+import type { Ask, Now, StationEffect } from "./exchange.ts";
+import { only, type Station, type Step, withDesk } from "./state.ts";
+
+export function factsOf(station: Station): ProcedureFacts {
+  const { configuration, board, sensor } = station;
+  return {
+    station: configuration.id,
+    cell_capacity_N: configuration.cell_capacity_N,
+    force_limit_N: configuration.force_limit_N,
+    working_force_N: configuration.working_force_N,
+    latitude_deg: configuration.latitude_deg,
+    altitude_m: configuration.altitude_m,
+    board: board.hello?.board ?? null,
+    amplifier: board.hello?.amplifier ?? null,
+    gain: board.gain,
+    powered_up_at_us: board.powered_up_at_us,
+    counts_per_N: sensor.scale?.record.counts_per_N ?? null,
+  };
+}
+
+/** A step of the procedure: its state kept, its answers given, its record on the way to the store. */
+export function carryProcedure(station: Station, { state, effects }: ProcedureStep, _now: Now): Step {
+  const carried = state === station.desk.procedure ? station : withDesk(station, { procedure: state });
+  if (effects.length === 0) return only(carried);
+  const accepted = effects.find((effect) => effect.do === "accepted");
+  const told = effects.flatMap((effect): StationEffect[] => {
+    if (effect.do !== "answer") return [];
+    const { request, outcome } = effect;
+    // A record counts only once it is kept: its answer waits for that.
+    if (accepted !== undefined && outcome.ok) {
+      return [{ do: "save-calibration", record: accepted.record, request_id: request, outcome }];
+    }
+    return [{ do: "answer", request_id: request, outcome }];
+  });
+  return { station: carried, effects: told };
+}
+
+/** The calibration verbs that need nothing from outside. */
+export function askCalibration(station: Station, ask: Ask, now: Now): Step {
+  const { request_id, request } = ask;
+  const refuse = (outcome: Outcome): Step => ({ station, effects: [{ do: "answer", request_id, outcome }] });
+  const { procedure } = station.desk;
+  switch (request.verb) {
+    case "calibration-begin": {
+      const why = cannotCalibrate(station);
+      if (why !== null) return refuse(why);
+      const begin = {
+        kind: "begin",
+        request: request_id,
+        by: ask.by,
+        now: instant(now),
+        facts: factsOf(station),
+      } as const;
+      return carryProcedure(station, stepProcedure(procedure, begin), now);
+    }
+    case "calibration-zero":
+      return carryProcedure(station, stepProcedure(procedure, { kind: "zero", request: request_id }), now);
+    case "calibration-load": {
+      const { station: _station, performed_by: _by, ...load } = request.args;
+      return carryProcedure(station, stepProcedure(procedure, { kind: "load", request: request_id, ...load }), now);
+    }
+    case "calibration-abandon":
+      return carryProcedure(station, stepProcedure(procedure, { kind: "abandon", request: request_id }), now);
+    default:
+      return only(station);
+  }
+}
+
+function cannotCalibrate(station: Station): Outcome | null {
+  if (station.set !== null) {
+    const { trainee } = station.set.path.facts;
+    const message = `A set of ${trainee ?? "somebody unnamed"} is set up or running at ${station.configuration.id}.`;
+    return { ok: false, error: { code: "busy", message, hint: "End it first." } };
+  }
+  const { line, board, silence, amplifier } = station.desk.causes;
+  const why =
+    line ?? board ?? silence ?? amplifier ?? (isAccepted(station) ? null : "The board has not said who it is.");
+  return why === null ? null : { ok: false, error: { code: "sensor-fault", message: why } };
+}

@@ -1,0 +1,102 @@
+/** What the engine wants done, carried over into lamps, messages, answers and the store. */
+import { done, refused } from "../../protocol/requests/response.ts";
+import type { LampInput } from "../../protocol/serial-line/lamps.ts";
+import type { EngineEffect, SetResult } from "../set-engine/effects.ts";
+import type { Now, StationEffect } from "./exchange.ts";
+import { showLamp } from "./host.ts";
+import { wholeLog } from "./set-log.ts";
+import { effortOut, instantOf } from "./set-message.ts";
+import { only, type RunningSet, type Station, type Step, then, withDesk } from "./state.ts";
+
+/** How long a finished set stays on show. */
+const FINISHED_MS = 120_000;
+
+/** Carries out what a step of the running set asked for. The set in the station is the one after that step. */
+export function carryEngine(station: Station, effects: readonly EngineEffect[], now: Now): Step {
+  return effects.reduce<Step>((step, effect) => then(step, (next) => carry(next, effect, now)), only(station));
+}
+
+function carry(station: Station, effect: EngineEffect, now: Now): Step {
+  const { set } = station;
+  if (set === null) return only(station);
+  const lamp = (input: LampInput): Step => showLamp(station, input, now.ms);
+  switch (effect.do) {
+    case "phase":
+      return effect.phase === "armed" ? lamp({ kind: "lamp-1", to: "on" }) : only(station);
+    case "effort": {
+      const { set_id } = set.path.facts;
+      const body = { set_id, ...effortOut(effect.effort, effect.onset_us) };
+      return { station, effects: [{ do: "publish", topic: "effort", body }] };
+    }
+    case "nearing":
+      return lamp({ kind: "lamp-1", to: effect.on ? "blink" : "on" });
+    case "rest-half":
+      return lamp({ kind: "play", pattern: "rest-half", now_ms: now.ms });
+    case "sudden-loss":
+      return lamp({ kind: "play", pattern: "warning", now_ms: now.ms });
+    case "ceiling":
+      return effect.above ? lamp({ kind: "play", pattern: "warning", now_ms: now.ms }) : only(station);
+    case "resting-taken":
+      return answerResting(station, set, done({ resting_force_N: Number(effect.force_N.toFixed(2)) }));
+    case "resting-refused":
+      return then(answerResting(station, set, refused(effect.code, effect.message)), (next) =>
+        showLamp(next, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms),
+      );
+    case "false-start":
+      return { station, effects: [{ do: "log", level: "info", text: "It was a false start: armed again." }] };
+    case "disarmed":
+      return disarm(station, set, effect.because, now);
+    case "over":
+      return finish(station, set, effect.result, now);
+  }
+}
+
+function answerResting(station: Station, set: RunningSet, outcome: ReturnType<typeof done>): Step {
+  if (set.resting_request === null) return only(station);
+  const answer: StationEffect = { do: "answer", request_id: set.resting_request, outcome };
+  return { station: { ...station, set: { ...set, resting_request: null } }, effects: [answer] };
+}
+
+const EXPIRED = refused("expired", "The set was disarmed before its resting force was taken.");
+
+function disarm(station: Station, set: RunningSet, because: string, now: Now): Step {
+  const { set_id } = set.path.facts;
+  const gone: Step = then(answerResting(station, set, EXPIRED), (next) => ({
+    station: { ...next, set: null },
+    effects: [
+      { do: "forget", set_id },
+      { do: "log", level: "info", text: `Disarmed (${because}): it came to no set.` },
+    ],
+  }));
+  const dark = then(gone, (next) => showLamp(next, { kind: "lamp-1", to: "off" }, now.ms));
+  if (because === "on-request") return dark;
+  return then(dark, (next) => showLamp(next, { kind: "play", pattern: "other-end", now_ms: now.ms }, now.ms));
+}
+
+function finish(station: Station, set: RunningSet, result: SetResult, now: Now): Step {
+  const pattern = result.reached_threshold ? "stop" : "other-end";
+  const ended_at = instantOf(set.path.facts, result.decided_us);
+  const signalled = then(showLamp(station, { kind: "play", pattern, now_ms: now.ms }, now.ms), (next) =>
+    showLamp(next, { kind: "lamp-1", to: "off" }, now.ms),
+  );
+  return then(signalled, (next) => ({
+    station: withDesk(
+      { ...next, set: null },
+      {
+        finished: {
+          path: set.path,
+          comparable: set.comparable,
+          stop_reason: result.stop_reason,
+          ended_at,
+          until_ms: now.ms + FINISHED_MS,
+        },
+        last_ended_at: ended_at,
+        last_end_us: next.sensor.at_us,
+      },
+    ),
+    effects: [
+      { do: "keep", path: set.path, result, log: wholeLog(set.log) },
+      { do: "log", level: "info", text: `The set is over: ${result.stop_reason}.` },
+    ],
+  }));
+}

@@ -1,0 +1,96 @@
+/** What a station is told and what must then happen, as data. */
+
+import type { CalibrationRecord } from "../../calibration/record.ts";
+import type { KeptZero } from "../../calibration/zero-shift.ts";
+import type { StationTopic } from "../../protocol/messages/topics.ts";
+import type { Outcome } from "../../protocol/requests/response.ts";
+import type { StationRequest } from "../../protocol/requests/verbs.ts";
+import type { History, InputLog } from "../ports.ts";
+import type { SetResult } from "../set-engine/effects.ts";
+import type { SetPath } from "./set-path.ts";
+
+/** The host's clocks at the moment of an input: monotonic ms, wall clock ms since 1970, and whether that is to be believed. */
+export interface Now {
+  readonly ms: number;
+  readonly wall_ms: number;
+  readonly clock_synced: boolean;
+}
+
+/** Which door a request came through: a refused key is blinked at whoever pressed it. */
+export type AskedThrough = "key" | "socket" | "mqtt" | "simulated";
+
+export interface Ask {
+  readonly request_id: string;
+  readonly request: StationRequest;
+  readonly by: string | null;
+  readonly door: AskedThrough;
+}
+
+export type StationInput =
+  /** The record in force, with the zero saved for it, from the store: at start, or newly accepted. */
+  | { readonly kind: "calibration"; readonly record: CalibrationRecord; readonly zero: KeptZero | null }
+  | { readonly kind: "opened" }
+  | { readonly kind: "closed" }
+  /** One line as latin1, without its LF; `arrived_at_us` on the host's monotonic clock. */
+  | { readonly kind: "line"; readonly text: string; readonly arrived_at_us: number }
+  /** The line is open, and a full poll after the time a gap would end a set found no bytes. */
+  | { readonly kind: "silence" }
+  /** Why the line is not open, in one sentence; null: it is. */
+  | { readonly kind: "trouble"; readonly sentence: string | null }
+  | { readonly kind: "tick" }
+  | { readonly kind: "ask"; readonly ask: Ask }
+  /** A begin, with what the record knows of the trainee, and the ids it may need. */
+  | { readonly kind: "begin"; readonly ask: Ask; readonly history: History; readonly set_id: string }
+  /** An accept, with the id its record would have. */
+  | { readonly kind: "accept"; readonly ask: Ask; readonly calibration_id: string }
+  /** A request a key made was refused. */
+  | { readonly kind: "key-refused"; readonly why: string }
+  /** The latch of a broken load path, from the store at start. */
+  | { readonly kind: "inspect"; readonly since: string; readonly detail: string }
+  /** What the store could not do; null: it can again. */
+  | { readonly kind: "storage"; readonly trouble: string | null }
+  | {
+      readonly kind: "announcing";
+      readonly trouble: string | null;
+      readonly code: "not-authorised" | "recorder-conflict";
+    };
+
+/** A message without its envelope. */
+export type Body = Readonly<Record<string, unknown>>;
+
+export type StationEffect =
+  // Signal: what people see, hear and subscribe to. Never waits.
+  | { readonly do: "write"; readonly text: string }
+  | { readonly do: "publish"; readonly topic: StationTopic; readonly body: Body }
+  | { readonly do: "answer"; readonly request_id: string; readonly outcome: Outcome }
+  /** A key asks for this, through the same dispatcher as every door. */
+  | { readonly do: "dispatch"; readonly verb: StationRequest["verb"]; readonly args: Readonly<Record<string, unknown>> }
+  /** How long a pause between readings is one, s: the line's watchdog goes by it. */
+  | { readonly do: "expect-period"; readonly period_s: number }
+  // Store: what must not be forgotten.
+  | { readonly do: "keep"; readonly path: SetPath; readonly result: SetResult; readonly log: InputLog }
+  | { readonly do: "forget"; readonly set_id: string }
+  | { readonly do: "save-zero"; readonly zero: KeptZero }
+  /** Answered once the record is kept; then it comes back as `calibration`. */
+  | {
+      readonly do: "save-calibration";
+      readonly record: CalibrationRecord;
+      readonly request_id: string;
+      readonly outcome: Outcome;
+    }
+  | { readonly do: "save-inspect"; readonly latched: { readonly since: string; readonly detail: string } | null }
+  | { readonly do: "log"; readonly level: "info" | "warn"; readonly text: string };
+
+/** The one order in which effects are carried out: signal, store. Announcing follows from what the store has kept. */
+export const isSignal = (effect: StationEffect): boolean => {
+  switch (effect.do) {
+    case "write":
+    case "publish":
+    case "answer":
+    case "dispatch":
+    case "expect-period":
+      return true;
+    default:
+      return false;
+  }
+};

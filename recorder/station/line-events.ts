@@ -1,0 +1,127 @@
+/** What the line says, besides readings: who is there, keys, faults, answers, and that everything begins anew. */
+import { stepProcedure } from "../../calibration/procedure.ts";
+import { awaitsConfirming } from "../../calibration/zero.ts";
+import type { LineEvent } from "../../protocol/serial-line/events.ts";
+import { decideKey, type KeyPress } from "../control/keys.ts";
+import { onHello, refit, withCause } from "./board.ts";
+import { carryProcedure, factsOf } from "./calibrating.ts";
+import type { Now } from "./exchange.ts";
+import { feedEvent } from "./feed.ts";
+import { askBoard, showLamp, tellCommands } from "./host.ts";
+import { onReading, onZero } from "./readings.ts";
+import { newEpoch } from "./sensor.ts";
+import { NO_BOARD, only, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+
+export function onLineEvent(station: Station, event: LineEvent, now: Now): Step {
+  switch (event.kind) {
+    case "reading":
+      return onReading(station, event, now);
+    case "hello":
+      return then(onHello(station, event.line, event.at_us, now), (next) => tellProcedure(next, now));
+    case "key":
+      return event.pressed ? onKey(station, event.key, event.at_us, now) : only(station);
+    case "tag":
+      return {
+        station,
+        effects: [{ do: "log", level: "info", text: "A tag was presented; tags are not linked here." }],
+      };
+    case "fault":
+      return onBoardFault(station, event.fault, now);
+    case "answer": {
+      const { command, error } = event;
+      return then(tellCommands(station, { kind: "answer", command, error, now_ms: now.ms }), (next) =>
+        only(refit(next, now)),
+      );
+    }
+    case "epoch":
+      return onEpoch(station, event.because, now);
+    case "identify-wanted":
+      return askBoard(station, { kind: "identify" }, now.ms);
+    case "rejected":
+      return feedEvent(station, { kind: "rejected" }, now);
+  }
+}
+
+/** Device time begins anew: a set cannot go on over it, and what the sensor knew is gone. */
+function onEpoch(station: Station, because: "opened" | "restarted" | "clock", now: Now): Step {
+  const why = {
+    opened: "The line was opened again.",
+    restarted: "The board was restarted.",
+    clock: "The board's clock made no sense.",
+  }[because];
+  const stopped = feedEvent(station, { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" }, now);
+  return then(stopped, (next) => {
+    const { sensor, faults, zero } = newEpoch(next.sensor, why);
+    // Whoever is at the other end now has to say so; what is known of the last one tells whether it is the same.
+    const { boot, powered_up_at_us } = next.board;
+    const board = { ...NO_BOARD, boot, powered_up_at_us };
+    const anew: Station = withDesk({ ...next, sensor, board }, { last_end_us: null, last_named: null });
+    const lifted = faults.length > 0 ? withCause(anew, { amplifier: null }, now) : anew;
+    const zeroed = zero.reduce<Step>((step, effect) => then(step, (s) => onZero(s, effect, now)), only(lifted));
+    return then(zeroed, (s) => tellProcedure(s, now));
+  });
+}
+
+/** A calibration that is open goes by what the board is now; points taken with another one are gone. */
+function tellProcedure(station: Station, now: Now): Step {
+  const { procedure } = station.desk;
+  if (procedure.is === "closed") return only(station);
+  const { board, amplifier, gain, powered_up_at_us } = factsOf(station);
+  const { facts } = procedure;
+  const same = facts.board === board && facts.amplifier === amplifier && facts.gain === gain;
+  if (same && facts.powered_up_at_us === powered_up_at_us) return only(station);
+  const epoch = { kind: "epoch", board, amplifier, gain, powered_up_at_us } as const;
+  return carryProcedure(station, stepProcedure(procedure, epoch), now);
+}
+
+const BOARD_FAULTS = {
+  "amplifier-silent": "The board hears nothing from the amplifier: check its wires and supply.",
+  "amplifier-saturated": "The board says the amplifier is at the end of its range: check the cell and its wires.",
+} as const;
+
+function onBoardFault(station: Station, fault: string, now: Now): Step {
+  const detail = fault in BOARD_FAULTS ? BOARD_FAULTS[fault as keyof typeof BOARD_FAULTS] : null;
+  // A brownout or a watchdog reset is followed by the hello of a new boot; an overrun shows as lost readings.
+  if (detail === null)
+    return { station, effects: [{ do: "log", level: "warn", text: `The board reports: ${fault}.` }] };
+  const silent = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { silence: detail }, now);
+  const { at_us } = station.sensor;
+  return then(feedEvent(silent, { kind: "fault", at_us, fault: "sensor-fault" }, now), (next) =>
+    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
+  );
+}
+
+function onKey(station: Station, key: number, at_us: number, now: Now): Step {
+  const { desk, sensor, configuration } = station;
+  const since = (then_us: number | null): number | null => (then_us === null ? null : at_us - then_us);
+  const named = desk.last_named;
+  const press: KeyPress = {
+    key,
+    phase: phaseOf(station),
+    calibrating: desk.procedure.is === "open",
+    since_end_us: since(desk.last_end_us),
+    last_named: named === null ? null : { trainee: named.trainee, since_us: at_us - named.at_us },
+    zero_unconfirmed: sensor.zero !== null && awaitsConfirming(sensor.zero),
+  };
+  const decision = decideKey(press);
+  switch (decision.do) {
+    case "acknowledge":
+      return only(station);
+    case "refuse":
+      return refuseKey(station, decision.why, now);
+    case "ask": {
+      const { verb, ...asked } = decision.request;
+      const args: Record<string, unknown> = { station: configuration.id };
+      for (const [name, value] of Object.entries(asked)) if (value !== null) args[name] = value;
+      return { station, effects: [{ do: "dispatch", verb, args }] };
+    }
+  }
+}
+
+/** Three short blinks for whoever pressed it, and the reason for whoever reads the log. */
+export function refuseKey(station: Station, why: string, now: Now): Step {
+  return then(showLamp(station, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms), (next) => ({
+    station: next,
+    effects: [{ do: "log", level: "info", text: `A key was refused: ${why}` }],
+  }));
+}

@@ -1,0 +1,140 @@
+/** One reading of the amplifier, all the way: sensor, faults, guards, calibration, running set, live values. */
+import type { AmplifierFaultEvent } from "../../calibration/amplifier-faults.ts";
+import { stepProcedure } from "../../calibration/procedure.ts";
+import type { ZeroEffect } from "../../calibration/zero-shift.ts";
+import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
+import { clear, raise } from "./alarms.ts";
+import { instant, isAccepted, withCause } from "./board.ts";
+import { liveBody } from "./bodies.ts";
+import { carryProcedure } from "./calibrating.ts";
+import type { Now, StationEffect } from "./exchange.ts";
+import { feedEvent, feedReading } from "./feed.ts";
+import { showLamp } from "./host.ts";
+import type { OverloadEvent } from "./overload.ts";
+import { readSensor, wasNearlyFull } from "./sensor.ts";
+import { isIdle, type LiveWindow, NOTHING, only, type Station, type Step, then, withDesk } from "./state.ts";
+
+export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
+  if (!isAccepted(was)) return only(was);
+  const { configuration } = was;
+  const { sensor, faults, overloads, zero } = readSensor(was.sensor, reading, {
+    cell_capacity_N: configuration.cell_capacity_N,
+    force_limit_N: configuration.force_limit_N,
+    idle: isIdle(was),
+    watch_stuck: configuration.dialect === "tm1",
+  });
+  let step: Step = {
+    station: {
+      configuration,
+      simulated: was.simulated,
+      line: was.line,
+      commands: was.commands,
+      lamps: was.lamps,
+      board: was.board,
+      sensor,
+      set: was.set,
+      live: widened(was.live, sensor.force_N),
+      desk: was.desk,
+    },
+    effects: NOTHING,
+  };
+  if (was.desk.causes.silence !== null) step = then(step, (next) => only(withCause(next, { silence: null }, now)));
+  for (const fault of faults) step = then(step, (next) => onAmplifierFault(next, fault, now));
+  for (const overload of overloads) step = then(step, (next) => onOverload(next, overload, now));
+  for (const effect of zero) step = then(step, (next) => onZero(next, effect, now));
+  if (was.set !== null) {
+    const { at_us, counts, muscle_action, lost } = reading;
+    if (lost > 0) step = then(step, (next) => feedEvent(next, { kind: "lost", lines: lost }, now));
+    step = then(step, (next) => feedReading(next, at_us, counts, muscle_action, now));
+  } else if (was.desk.procedure.is === "open" && !Number.isNaN(sensor.median_counts)) {
+    step = then(step, (next) => calibrateWith(next, now));
+  }
+  return then(step, (next) => liveWhenDue(next, now));
+}
+
+function calibrateWith(station: Station, now: Now): Step {
+  const { at_us, median_counts } = station.sensor;
+  const stepped = stepProcedure(station.desk.procedure, { kind: "reading", at_us, counts: median_counts });
+  return carryProcedure(station, stepped, now);
+}
+
+function onAmplifierFault(station: Station, { fault, on, detail }: AmplifierFaultEvent, now: Now): Step {
+  const told = withCause(station, { amplifier: on ? detail : null }, now);
+  if (!on) return only(told);
+  const { cell_capacity_N } = station.configuration;
+  const overloaded = fault === "saturated" && wasNearlyFull(station.sensor, cell_capacity_N);
+  const { at_us } = station.sensor;
+  const stopped = feedEvent(told, { kind: "fault", at_us, fault: overloaded ? "overload" : "sensor-fault" }, now);
+  const faulted = then(stopped, (next) =>
+    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
+  );
+  return overloaded
+    ? then(faulted, (next) => onOverload(next, { do: "overload", force_N: cell_capacity_N }, now))
+    : faulted;
+}
+
+function onOverload(station: Station, event: OverloadEvent, now: Now): Step {
+  const limit_N = station.configuration.force_limit_N;
+  const force = `${Math.round(event.force_N)} N`;
+  const { alarms } = station.desk;
+  switch (event.do) {
+    case "warn":
+      if (!event.on) return only(withDesk(station, { alarms: clear(alarms, "overload") }));
+      return showLamp(station, { kind: "play", pattern: "warning", now_ms: now.ms }, now.ms);
+    case "overload": {
+      const detail = `The force reached ${force}; the load path is made for ${limit_N} N.`;
+      const told = withDesk(station, { alarms: raise(alarms, "overload", detail, instant(now)) });
+      return feedEvent(told, { kind: "fault", at_us: station.sensor.at_us, fault: "overload" }, now);
+    }
+    case "inspect": {
+      const detail = `The force reached ${force}, above 125 % of ${limit_N} N: out of use until a technician has inspected it.`;
+      const since = instant(now);
+      const latched = withDesk(station, { alarms: raise(alarms, "inspect", detail, since, true) });
+      return { station: latched, effects: [{ do: "save-inspect", latched: { since, detail } }] };
+    }
+  }
+}
+
+export function onZero(station: Station, effect: ZeroEffect, now: Now): Step {
+  switch (effect.do) {
+    case "save-zero":
+      return { station, effects: [{ do: "save-zero", zero: effect.zero }] };
+    case "answer":
+      return { station, effects: [{ do: "answer", request_id: effect.request, outcome: effect.outcome }] };
+    case "alarm": {
+      const { alarms } = station.desk;
+      const told = effect.on ? raise(alarms, effect.code, effect.detail, instant(now)) : clear(alarms, effect.code);
+      return only(withDesk(station, { alarms: told }));
+    }
+  }
+}
+
+function widened(live: LiveWindow, force_N: number | null): LiveWindow {
+  if (force_N === null) return live;
+  const { min_N, max_N } = live;
+  if (min_N !== null && max_N !== null && force_N >= min_N && force_N <= max_N) return live;
+  return {
+    seq: live.seq,
+    due_us: live.due_us,
+    said_ms: live.said_ms,
+    min_N: min_N === null || force_N < min_N ? force_N : min_N,
+    max_N: max_N === null || force_N > max_N ? force_N : max_N,
+  };
+}
+
+function liveWhenDue(station: Station, now: Now): Step {
+  return station.sensor.at_us < station.live.due_us ? only(station) : sayLive(station, now);
+}
+
+/** Publishes the live values now, and plans the next. */
+export function sayLive(station: Station, now: Now): Step {
+  const { live, sensor, configuration } = station;
+  const body = liveBody(station);
+  const every_us = 1e6 / configuration.live_rate_Hz;
+  // On a grid, so that the rate holds on average; after a pause it begins anew.
+  const next_us = live.due_us + every_us;
+  const due_us = next_us > sensor.at_us ? next_us : sensor.at_us + every_us;
+  const effect: StationEffect = { do: "publish", topic: "live", body };
+  const said: LiveWindow = { seq: live.seq + 1, due_us, said_ms: now.ms, min_N: null, max_N: null };
+  return { station: { ...station, live: said }, effects: [effect] };
+}

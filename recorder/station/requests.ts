@@ -1,0 +1,110 @@
+/** What is asked of a station besides a begin: end, zero, resting force, calibration, and that it was inspected. */
+import { busyCalibrating, stepProcedure } from "../../calibration/procedure.ts";
+import { stepZero } from "../../calibration/zero.ts";
+import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
+import { clear } from "./alarms.ts";
+import { instant } from "./board.ts";
+import { askCalibration, carryProcedure } from "./calibrating.ts";
+import type { Ask, Now, StationEffect } from "./exchange.ts";
+import { feedEvent } from "./feed.ts";
+import { onZero } from "./readings.ts";
+import { only, openProcedure, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+
+export function onAsk(station: Station, ask: Ask, now: Now): Step {
+  switch (ask.request.verb) {
+    case "end":
+      return end(station, ask, ask.request.args.because ?? null, now);
+    case "zero":
+      return zero(station, ask, ask.request.args.confirm ?? false, now);
+    case "resting":
+      return resting(station, ask, now);
+    case "inspected":
+      return inspected(station, ask);
+    case "begin":
+    case "calibration-accept":
+      // They come with what they need from outside, as inputs of their own.
+      return only(station);
+    default:
+      return askCalibration(station, ask, now);
+  }
+}
+
+const answer = (station: Station, ask: Ask, outcome: Outcome): Step => ({
+  station,
+  effects: [{ do: "answer", request_id: ask.request_id, outcome }],
+});
+
+type EndReason = Extract<Ask["request"], { verb: "end" }>["args"]["because"];
+
+function end(station: Station, ask: Ask, because: EndReason | null, now: Now): Step {
+  const { set } = station;
+  if (set === null) {
+    return answer(station, ask, refused("bad-request", "No set is set up or running here.", "Nothing needs ending."));
+  }
+  const { set_id } = set.path.facts;
+  const event = { kind: "end", at_us: station.sensor.at_us, because: because ?? null } as const;
+  return then(feedEvent(station, event, now), (next) => {
+    const kept = next.desk.finished?.path.facts.set_id === set_id ? next.desk.finished : null;
+    return answer(next, ask, done({ set_id, kept: kept !== null, stop_reason: kept?.stop_reason ?? null }));
+  });
+}
+
+function zero(station: Station, ask: Ask, confirm: boolean, now: Now): Step {
+  const procedure = openProcedure(station);
+  if (procedure !== null) return answer(station, ask, { ok: false, error: busyCalibrating(procedure) });
+  if (station.set !== null) {
+    const who = station.set.path.facts.trainee ?? "somebody unnamed";
+    return answer(station, ask, refused("busy", `A set of ${who} is set up or running.`, "Zero with nobody on it."));
+  }
+  const { sensor, desk } = station;
+  const { line, board, silence, amplifier } = desk.causes;
+  const fault = line ?? board ?? silence ?? amplifier;
+  if (fault !== null) return answer(station, ask, refused("sensor-fault", fault));
+  if (sensor.zero === null || sensor.scale === null || sensor.scale.mismatch !== null) {
+    const why = sensor.scale?.mismatch ?? "No calibration is in force here.";
+    return answer(station, ask, refused("no-calibration", why, "Calibrate first: a zero belongs to a calibration."));
+  }
+  const request = { kind: "zero", request: ask.request_id, confirm } as const;
+  const { state, effects } = stepZero(sensor.zero, request, sensor.scale.zero_facts);
+  const asked: Station = { ...station, sensor: { ...sensor, zero: state } };
+  return effects.reduce<Step>((step, effect) => then(step, (next) => onZero(next, effect, now)), only(asked));
+}
+
+function resting(station: Station, ask: Ask, now: Now): Step {
+  const { set } = station;
+  if (set === null || phaseOf(station) !== "armed") {
+    const why = "The resting force is taken while a set is armed, before the first effort.";
+    return answer(station, ask, refused("bad-request", why, "Begin a set, have the trainee relax, then ask."));
+  }
+  if (set.resting_request !== null) {
+    return answer(station, ask, refused("busy", "The resting force is being taken.", "Wait for its answer."));
+  }
+  const waiting: Station = { ...station, set: { ...set, resting_request: ask.request_id } };
+  return feedEvent(waiting, { kind: "resting", at_us: station.sensor.at_us }, now);
+}
+
+function inspected(station: Station, ask: Ask): Step {
+  const alarms = clear(clear(station.desk.alarms, "inspect", true), "overload");
+  const was = alarms !== station.desk.alarms;
+  const effects: StationEffect[] = [
+    { do: "save-inspect", latched: null },
+    { do: "answer", request_id: ask.request_id, outcome: done({ cleared: was }) },
+    { do: "log", level: "info", text: `Inspected, says ${ask.by ?? "somebody unnamed"}.` },
+  ];
+  return { station: withDesk(station, { alarms }), effects };
+}
+
+/** An accepted calibration, with the id its record would have. */
+export function onAccept(station: Station, ask: Ask, calibration_id: string, now: Now): Step {
+  if (ask.request.verb !== "calibration-accept") return only(station);
+  const { note, due } = ask.request.args;
+  const accept = {
+    kind: "accept",
+    request: ask.request_id,
+    note: note ?? null,
+    due: due === undefined ? null : new Date(Date.parse(due)).toISOString(),
+    calibration_id,
+    at: instant(now),
+  } as const;
+  return carryProcedure(station, stepProcedure(station.desk.procedure, accept), now);
+}

@@ -1,0 +1,162 @@
+/**
+ * One station: its line, its sensor, the set that is running, and the desk where everything lies that changes seldom.
+ * A value: a step returns another one.
+ */
+import type { OpenProcedure } from "../../calibration/procedure.ts";
+import { NO_PROCEDURE, type Procedure } from "../../calibration/procedure.ts";
+import type { SetMessage } from "../../protocol/messages/set.ts";
+import { type Commands, NO_COMMANDS } from "../../protocol/serial-line/commands.ts";
+import { LAMPS_OFF, type Lamps } from "../../protocol/serial-line/lamps.ts";
+import type { HelloLine } from "../../protocol/serial-line/lines.ts";
+import { type LineSource, newLineSource } from "../../protocol/serial-line/reader.ts";
+import type { Phase, StopReason } from "../../protocol/vocabulary.ts";
+import type { StationConfiguration } from "../configuration/schema.ts";
+import { enginePhase } from "../set-engine/view.ts";
+import type { Alarms } from "./alarms.ts";
+import type { StationEffect } from "./exchange.ts";
+import { NO_SENSOR, type Sensor } from "./sensor.ts";
+import type { SetLog } from "./set-log.ts";
+import type { SetPath } from "./set-path.ts";
+
+/** A set from arming to its end. */
+export interface RunningSet {
+  readonly path: SetPath;
+  readonly log: SetLog;
+  readonly comparable: SetMessage | null;
+  /** Who waits for the resting force; null: nobody. */
+  readonly resting_request: string | null;
+}
+
+/** What was last at this station, as `state` shows it while finished. */
+export interface Finished {
+  readonly path: SetPath;
+  readonly comparable: SetMessage | null;
+  readonly stop_reason: StopReason;
+  readonly ended_at: string;
+  readonly until_ms: number;
+}
+
+export interface BoardState {
+  readonly hello: HelloLine | null;
+  /** As the last hello or answer said; null: not known. */
+  readonly gain: number | null;
+  readonly rate: number | null;
+  readonly boot: string | null;
+  /** Device time of the board's start; null: not known, taken as long ago. */
+  readonly powered_up_at_us: number | null;
+  /** Why this board is not the station's; null: it is, or nobody has said. */
+  readonly refused: string | null;
+}
+
+/** Why there is no force, one sentence each; null: not for this reason. */
+export interface Causes {
+  readonly line: string | null;
+  readonly silence: string | null;
+  readonly amplifier: string | null;
+  readonly board: string | null;
+}
+
+export interface LiveWindow {
+  readonly seq: number;
+  readonly due_us: number;
+  readonly said_ms: number;
+  readonly min_N: number | null;
+  readonly max_N: number | null;
+}
+
+export interface Desk {
+  readonly alarms: Alarms;
+  readonly causes: Causes;
+  readonly procedure: Procedure;
+  readonly finished: Finished | null;
+  readonly last_ended_at: string | null;
+  /** Device time of the last end of any set. */
+  readonly last_end_us: number | null;
+  readonly last_named: { readonly trainee: string | null; readonly at_us: number } | null;
+  /** Of the newest `state` and `sensor` published, to publish changes only. */
+  readonly said_state: string;
+  readonly said_sensor: string;
+  readonly sensor_said_ms: number;
+  /** When both were last compared with what they would be now. */
+  readonly looked_ms: number;
+}
+
+export interface Station {
+  readonly configuration: StationConfiguration;
+  readonly simulated: boolean;
+  readonly line: LineSource;
+  readonly commands: Commands;
+  readonly lamps: Lamps;
+  readonly board: BoardState;
+  readonly sensor: Sensor;
+  readonly set: RunningSet | null;
+  readonly live: LiveWindow;
+  readonly desk: Desk;
+}
+
+export const NO_BOARD: BoardState = {
+  hello: null,
+  gain: null,
+  rate: null,
+  boot: null,
+  powered_up_at_us: null,
+  refused: null,
+};
+
+export function newStation(configuration: StationConfiguration, simulated: boolean): Station {
+  return {
+    configuration,
+    simulated,
+    line: newLineSource(configuration.dialect),
+    commands: NO_COMMANDS,
+    lamps: LAMPS_OFF,
+    board: NO_BOARD,
+    sensor: NO_SENSOR,
+    set: null,
+    live: { seq: 0, due_us: 0, said_ms: Number.NEGATIVE_INFINITY, min_N: null, max_N: null },
+    desk: {
+      alarms: [],
+      causes: { line: "The line has not been opened yet.", silence: null, amplifier: null, board: null },
+      procedure: NO_PROCEDURE,
+      finished: null,
+      last_ended_at: null,
+      last_end_us: null,
+      last_named: null,
+      said_state: "",
+      said_sensor: "",
+      sensor_said_ms: Number.NEGATIVE_INFINITY,
+      looked_ms: Number.NEGATIVE_INFINITY,
+    },
+  };
+}
+
+export interface Step {
+  readonly station: Station;
+  readonly effects: readonly StationEffect[];
+}
+
+export const NOTHING: readonly StationEffect[] = Object.freeze([]);
+export const only = (station: Station): Step => ({ station, effects: NOTHING });
+
+/** Goes on from one step to the next, keeping the effects of both in order. */
+export function then(step: Step, next: (station: Station) => Step): Step {
+  const after = next(step.station);
+  if (step.effects.length === 0) return after;
+  if (after.effects.length === 0) return { station: after.station, effects: step.effects };
+  return { station: after.station, effects: [...step.effects, ...after.effects] };
+}
+
+export const withDesk = (station: Station, change: Partial<Desk>): Station => ({
+  ...station,
+  desk: { ...station.desk, ...change },
+});
+
+export function phaseOf({ set, desk }: Station): Phase {
+  if (set !== null) return enginePhase(set.path.engine) ?? "idle";
+  return desk.finished === null ? "idle" : "finished";
+}
+
+export const openProcedure = ({ desk }: Station): OpenProcedure | null =>
+  desk.procedure.is === "open" ? desk.procedure : null;
+
+export const isIdle = (station: Station): boolean => station.set === null && station.desk.procedure.is === "closed";

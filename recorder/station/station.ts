@@ -1,0 +1,171 @@
+/**
+ * One station as a pure reducer: `(station, input, now) -> (station, effects)`. The file to read first in this room.
+ *
+ * Device time decides everything about force and sets; `now` holds the host's clocks and is used only for what the host
+ * itself does: lamps, answers of the board, how long a finished set stays on show, and the date a set is given.
+ */
+import { stepProcedure } from "../../calibration/procedure.ts";
+import { readLine } from "../../protocol/serial-line/reader.ts";
+import type { CheckpointPart } from "../ports.ts";
+import { clear, raise } from "./alarms.ts";
+import { onBegin } from "./beginning.ts";
+import { instant, mismatchOf, refit, withCause } from "./board.ts";
+import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
+import { carryProcedure } from "./calibrating.ts";
+import type { Now, StationEffect, StationInput } from "./exchange.ts";
+import { feedEvent } from "./feed.ts";
+import { showLamp, tellCommands } from "./host.ts";
+import { onLineEvent, refuseKey } from "./line-events.ts";
+import { sayLive } from "./readings.ts";
+import { onAccept, onAsk } from "./requests.ts";
+import { scaleOf, withRecord } from "./sensor.ts";
+import { takePart } from "./set-log.ts";
+import { only, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+
+export function stepStation(station: Station, input: StationInput, now: Now): Step {
+  const step = take(station, input, now);
+  return mayShow(station, step, now) ? then(step, (next) => sayChanges(next, now)) : step;
+}
+
+const LOOK_EVERY_MS = 1000;
+
+/** Whether `state` or `sensor` may have changed: most readings change neither, and comparing costs more than a reading. */
+function mayShow(was: Station, { station, effects }: Step, now: Now): boolean {
+  if (station.desk !== was.desk || station.board !== was.board || station.sensor.scale !== was.sensor.scale)
+    return true;
+  if (phaseOf(station) !== phaseOf(was)) return true;
+  if (now.ms - station.desk.looked_ms >= LOOK_EVERY_MS) return true;
+  return effects.some(({ do: what }) => what === "answer");
+}
+
+function take(station: Station, input: StationInput, now: Now): Step {
+  switch (input.kind) {
+    case "line":
+    case "opened":
+    case "closed":
+      return onLine(station, input, now);
+    case "silence":
+      return onSilence(station, now);
+    case "trouble":
+      return only(withCause(station, { line: input.sentence }, now));
+    case "tick":
+      return onTick(station, now);
+    case "calibration": {
+      const { record, zero } = input;
+      const scale = scaleOf(record, station.configuration.cell_capacity_N, mismatchOf(record, station));
+      return only(refit({ ...station, sensor: withRecord(station.sensor, scale, zero) }, now));
+    }
+    case "ask":
+      return onAsk(station, input.ask, now);
+    case "begin":
+      return onBegin(station, input.ask, input.history, input.set_id, now);
+    case "accept":
+      return onAccept(station, input.ask, input.calibration_id, now);
+    case "key-refused":
+      return refuseKey(station, input.why, now);
+    case "inspect": {
+      const { alarms } = station.desk;
+      return only(withDesk(station, { alarms: raise(alarms, "inspect", input.detail, input.since, true) }));
+    }
+    case "storage":
+      return only(withAlarm(station, "storage", input.trouble, now));
+    case "announcing":
+      return only(withAlarm(station, input.code, input.trouble, now));
+  }
+}
+
+function withAlarm(
+  station: Station,
+  code: "storage" | "not-authorised" | "recorder-conflict",
+  trouble: string | null,
+  now: Now,
+): Station {
+  const { alarms } = station.desk;
+  return withDesk(station, {
+    alarms: trouble === null ? clear(alarms, code) : raise(alarms, code, trouble, instant(now)),
+  });
+}
+
+function onLine(
+  station: Station,
+  input: Extract<StationInput, { kind: "line" | "opened" | "closed" }>,
+  now: Now,
+): Step {
+  const { state, events } = readLine(station.line, input);
+  let step = only(state === station.line ? station : withLine(station, state));
+  if (input.kind !== "line") {
+    step = then(step, (next) => tellCommands(next, { kind: input.kind, now_ms: now.ms }));
+  }
+  if (input.kind === "opened") step = then(step, (next) => only(withCause(next, { line: null, silence: null }, now)));
+  if (input.kind === "closed") step = then(step, (next) => onClosed(next, now));
+  for (const event of events) step = then(step, (next) => onLineEvent(next, event, now));
+  return step;
+}
+
+/** Nothing more comes from this epoch, so a set in it is over. */
+function onClosed(station: Station, now: Now): Step {
+  const line = station.desk.causes.line ?? "The line was closed; it is being opened again.";
+  const dark = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { line }, now);
+  return feedEvent(dark, { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" }, now);
+}
+
+/** Written out, as it is done for every line. */
+function withLine(station: Station, line: Station["line"]): Station {
+  const { configuration, simulated, commands, lamps, board, sensor, set, live, desk } = station;
+  return { configuration, simulated, line, commands, lamps, board, sensor, set, live, desk };
+}
+
+function onSilence(station: Station, now: Now): Step {
+  const detail = "No readings come from the board: check its supply, its cable and the amplifier.";
+  if (station.desk.causes.silence !== null) return only(station);
+  const silent = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { silence: detail }, now);
+  return then(feedEvent(silent, { kind: "silence", at_us: station.sensor.at_us }, now), (next) =>
+    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
+  );
+}
+
+/** A message a second even where nothing is measured; a finished set leaves the stage; lamps and board get their time. */
+const LIVE_AT_LEAST_MS = 1000;
+
+function onTick(station: Station, now: Now): Step {
+  let step = showLamp(station, { kind: "tick", now_ms: now.ms }, now.ms);
+  step = then(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
+  const { finished, last_ended_at } = station.desk;
+  if (finished !== null && now.ms >= finished.until_ms) {
+    step = then(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
+  }
+  if (now.ms - station.live.said_ms >= LIVE_AT_LEAST_MS) step = then(step, (next) => sayLive(next, now));
+  return step;
+}
+
+const SENSOR_EVERY_MS = 60_000;
+
+/** Publishes `state` and `sensor` where they differ from what was said last; `sensor` once a minute as well. */
+function sayChanges(station: Station, now: Now): Step {
+  const effects: StationEffect[] = [];
+  let { said_state, said_sensor, sensor_said_ms } = station.desk;
+  const state = stateBody(station);
+  const state_text = JSON.stringify(state);
+  if (state_text !== said_state) {
+    effects.push({ do: "publish", topic: "state", body: state });
+    said_state = state_text;
+  }
+  const sensor = sensorBody(station);
+  const sensor_text = sensorChanges(sensor);
+  if (sensor_text !== said_sensor || now.ms - sensor_said_ms >= SENSOR_EVERY_MS) {
+    effects.push({ do: "publish", topic: "sensor", body: sensor });
+    said_sensor = sensor_text;
+    sensor_said_ms = now.ms;
+  }
+  return { station: withDesk(station, { said_state, said_sensor, sensor_said_ms, looked_ms: now.ms }), effects };
+}
+
+/** What a running set has grown by since its last checkpoint; null where none runs. */
+export function takeCheckpoint(station: Station): { readonly station: Station; readonly part: CheckpointPart | null } {
+  const { set } = station;
+  if (set === null || set.path.engine.is === "armed") return { station, part: null };
+  const { log, taken } = takePart(set.log);
+  const { set_id } = set.path.facts;
+  const part: CheckpointPart = { set_id, station: station.configuration.id, part: taken.part, log: taken.log };
+  return { station: { ...station, set: { ...set, log } }, part };
+}
