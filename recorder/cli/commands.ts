@@ -1,0 +1,22 @@
+/** The one table of commands. A command's module is loaded only when it is asked for. */
+import type { Command } from "./command.ts";
+
+export interface Entry {
+  readonly summary: string;
+  readonly load: () => Promise<{ readonly command: Command }>;
+}
+
+export const COMMANDS: Readonly<Record<string, Entry>> = {
+  run: { summary: "run the recorder", load: () => import("./commands/run.ts") },
+  begin: { summary: "arm a set", load: () => import("./commands/begin.ts") },
+  end: { summary: "end a set, or disarm", load: () => import("./commands/end.ts") },
+  zero: { summary: "take the zero, with nothing on the machine", load: () => import("./commands/zero.ts") },
+  resting: { summary: "take the resting force, the trainee in place", load: () => import("./commands/resting.ts") },
+  watch: { summary: "live values, here in the terminal", load: () => import("./commands/watch.ts") },
+  sets: { summary: "list kept sets", load: () => import("./commands/sets.ts") },
+  show: { summary: "show one set", load: () => import("./commands/show.ts") },
+  replay: { summary: "judge a kept set again, with other settings", load: () => import("./commands/replay.ts") },
+  calibrate: { summary: "take one step of a calibration", load: () => import("./commands/calibrate.ts") },
+  calibrations: { summary: "list a station's calibrations", load: () => import("./commands/calibrations.ts") },
+  asyncapi: { summary: "print the AsyncAPI document", load: () => import("./commands/asyncapi.ts") },
+};

@@ -1,0 +1,92 @@
+import { z } from "zod";
+import { type SetMessage, setSchema } from "../../../protocol/messages/set.ts";
+import { askAndSay, JSON_FLAG } from "../ask-command.ts";
+import { type Call, type Command, textOf } from "../command.ts";
+import { type Fields, flagsOf } from "../fields.ts";
+import { instantOf, sayInstant } from "../instants.ts";
+import { type House, sayForce, sayPercent, saySeconds } from "../quantities.ts";
+import { readSettings, SETTINGS_FLAGS } from "../settings.ts";
+import { sayTable } from "../table.ts";
+
+const FIELDS: Fields = {
+  station: { field: "station", kind: "text", value: "STATION", help: "only of this station" },
+  trainee: { field: "trainee", kind: "text", value: "CODE", help: "only of this trainee" },
+  limit: { field: "limit", kind: "number", value: "N", help: "at most so many, the newest; else 20" },
+  from: {
+    field: "from",
+    kind: "text",
+    value: "DAY",
+    help: "from this day on, as 2026-11-24, or from an ISO 8601 instant",
+  },
+  to: { field: "to", kind: "text", value: "DAY", help: "up to this day, itself included, or to an instant" },
+};
+
+const resultSchema = z.looseObject({ sets: z.array(setSchema) });
+
+export const command: Command = {
+  operands: [],
+  flags: { ...flagsOf(FIELDS), ...JSON_FLAG, ...SETTINGS_FLAGS },
+  example: "tidemark sets --trainee T-07 --from 2026-11-01",
+  run: async (call) => {
+    const settings = readSettings(call.flags);
+    if ("exit" in settings) return settings;
+    return askAndSay(daysToInstants(call, settings.house), {
+      verb: "sets",
+      fields: FIELDS,
+      given: { limit: 20 },
+      result: resultSchema,
+      say: ({ sets }, house) => (sets.length === 0 ? "no such set is kept" : saySets(sets, house)),
+    });
+  },
+};
+
+function daysToInstants(call: Call, { time_zone }: House): Call {
+  const from = textOf(call.flags, "from");
+  const to = textOf(call.flags, "to");
+  return {
+    ...call,
+    flags: {
+      ...call.flags,
+      from: from === undefined ? undefined : instantOf(from, time_zone, "start"),
+      to: to === undefined ? undefined : instantOf(to, time_zone, "end"),
+    },
+  };
+}
+
+function saySets(sets: readonly SetMessage[], house: House): string {
+  const rows = sets.map((set) => [
+    sayInstant(set.started_at, house.time_zone),
+    set.station,
+    set.trainee ?? "-",
+    set.side ?? "-",
+    set.style,
+    sayForce(set.best_force_N, house, 0),
+    sayPercent(set.force_loss),
+    sayPercent(set.fatigue_threshold),
+    String(set.efforts.filter(({ counted }) => counted).length),
+    saySeconds(set.duration_s),
+    [set.stop_reason, ...MARKS.filter(([mark]) => set[mark] === true).map(([, word]) => word)].join(", "),
+    set.set_id,
+  ]);
+  const heads = [
+    "started",
+    "station",
+    "trainee",
+    "side",
+    "style",
+    "best",
+    "loss",
+    "of",
+    "efforts",
+    "time",
+    "ended by",
+    "set",
+  ];
+  return sayTable([heads, ...rows], [5, 6, 7, 8, 9]);
+}
+
+const MARKS = [
+  ["warm_up", "warm-up"],
+  ["void", "void"],
+  ["simulated", "simulated"],
+] as const;

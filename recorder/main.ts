@@ -1,0 +1,34 @@
+#!/usr/bin/env node
+/** Ties the command line to this process: its words, streams, signals and exit code. */
+import { nodeVersionFault } from "./cli/node-version.ts";
+
+const fault = nodeVersionFault(process.versions.node);
+if (fault === null) await main();
+else {
+  process.stderr.write(`${fault}\n`);
+  process.exitCode = 2;
+}
+
+async function main(): Promise<void> {
+  // An older Node fails on what these import, so they come after the check.
+  const { runCli } = await import("./cli/cli.ts");
+  const words = process.argv.slice(2);
+  // Whoever reads our output may have had enough of it, as `head` does. The service records on without its log.
+  process.stdout.on("error", (error: NodeJS.ErrnoException) => {
+    if (error.code !== "EPIPE") throw error;
+    if (words[0] !== "run") process.exit();
+  });
+  process.exitCode = await runCli(words, {
+    out: (text) => process.stdout.write(`${text}\n`),
+    error: (text) => process.stderr.write(`${text}\n`),
+    write: (text) => process.stdout.write(text),
+    columns: () => (process.stdout.isTTY ? process.stdout.columns : null),
+    interrupted,
+  });
+}
+
+function interrupted(): AbortSignal {
+  const controller = new AbortController();
+  for (const signal of ["SIGINT", "SIGTERM"] as const) process.once(signal, () => controller.abort());
+  return controller.signal;
+}
