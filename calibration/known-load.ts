@@ -48,23 +48,27 @@ export type LoadResult = { readonly ok: true; readonly load: KnownLoad } | Refus
 /** To be asked before anybody waits for a still window. */
 export function knownLoad(asked: LoadRequest, place: PlaceFacts, cell: CellFacts): LoadResult {
   const { mass_kg, lever_angle_deg } = asked;
-  if ((mass_kg === undefined) === (asked.force_N === undefined)) {
+  const straight_N = straightDown_N(asked, place);
+  if (straight_N === null) {
     return refusal("bad-request", "The load must be given once.", "Give it as mass_kg or as force_N.");
   }
   if (asked.at === "cell" && lever_angle_deg !== undefined) {
     return refusal("bad-request", "A load at the cell has no lever angle.", "Leave the angle out, or say at handle.");
   }
   const load: KnownLoad = {
-    force_N:
-      mass_kg === undefined
-        ? (asked.force_N ?? 0) * acrossLever(lever_angle_deg ?? 0)
-        : loadForce_N({ mass_kg, ...place, lever_angle_deg }),
+    force_N: straight_N * acrossLever(lever_angle_deg ?? 0),
     mass_kg: mass_kg ?? null,
     relative_tolerance: asked.relative_tolerance ?? DEFAULT_RELATIVE_TOLERANCE,
     at: asked.at ?? "handle",
     lever_angle_deg: lever_angle_deg ?? null,
   };
   return loadRefusal(load, cell) ?? { ok: true, load };
+}
+
+/** What hangs from the grip, N; null: stated twice or not at all. */
+function straightDown_N({ mass_kg, force_N }: LoadRequest, place: PlaceFacts): number | null {
+  if (mass_kg === undefined) return force_N ?? null;
+  return force_N === undefined ? loadForce_N({ mass_kg, ...place }) : null;
 }
 
 /** Why a load is out of range for this cell and load path; null where it is not. */

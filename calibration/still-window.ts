@@ -61,7 +61,7 @@ export function stepStillWindow(state: StillWindow, at_us: number, counts: numbe
   if (asked_at_us === null || at_us < last_us || at_us - last_us > GAP_US) {
     const first_us = asked_at_us === null || at_us < last_us ? at_us : asked_at_us;
     const restarted = { asked_at_us: first_us, from_us: at_us, last_us: at_us, at_us: [], counts: [] };
-    return { state: restarted, result: exhausted(restarted, limits) };
+    return { state: restarted, result: exhausted(at_us - first_us, limits) };
   }
   const elapsed_us = at_us - state.from_us;
   if (elapsed_us < limits.dwell_us) return { state: { ...state, last_us: at_us }, result: null };
@@ -74,8 +74,7 @@ export function stepStillWindow(state: StillWindow, at_us: number, counts: numbe
   return { state: next, result: elapsed_us < limits.dwell_us + limits.window_us ? null : judge(next, limits) };
 }
 
-function exhausted(state: StillWindow, limits: StillLimits): Refused | null {
-  const waited_us = state.from_us - (state.asked_at_us ?? state.from_us);
+function exhausted(waited_us: number, limits: StillLimits): Refused | null {
   if (waited_us < PATIENCE * (limits.dwell_us + limits.window_us)) return null;
   return refusal(
     "sensor-fault",

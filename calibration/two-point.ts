@@ -125,7 +125,7 @@ const WHAT_HELPS: Readonly<Record<string, string>> = {
 };
 
 function tooUncertain(budget: readonly BudgetLine[], expanded: number, working_force_N: number): Refused {
-  const worst = largest(budget)?.source ?? "";
+  const worst = largest(budget).source;
   const percent = shown((100 * expanded) / working_force_N);
   return refusal(
     "out-of-range",

@@ -21,11 +21,7 @@ export function expanded_N(budget: readonly BudgetLine[]): number {
   return COVERAGE * combined(...budget.map((line) => line.standard_uncertainty_N));
 }
 
-/** The line that weighs most, the one worth working on. */
-export function largest(budget: readonly BudgetLine[]): BudgetLine | null {
-  let found: BudgetLine | null = null;
-  for (const line of budget) {
-    if (found === null || line.standard_uncertainty_N > found.standard_uncertainty_N) found = line;
-  }
-  return found;
+/** The line that weighs most, the one worth working on; a budget has at least one. */
+export function largest(budget: readonly BudgetLine[]): BudgetLine {
+  return budget.reduce((most, line) => (line.standard_uncertainty_N > most.standard_uncertainty_N ? line : most));
 }

@@ -88,7 +88,11 @@ export function zeroShift_N(state: Zero, facts: ZeroFacts): number {
 
 /** Whether a `zero` with `confirm` would now confirm something. */
 export function awaitsConfirming(state: Zero): boolean {
-  return state.held.offer !== null && state.at_us <= state.held.offer.until_us;
+  return standingOffer_counts(state) !== null;
+}
+
+function standingOffer_counts({ at_us, held: { offer } }: Zero): number | null {
+  return offer !== null && at_us <= offer.until_us ? offer.shift_counts : null;
 }
 
 export function stepZero(state: Zero, input: ZeroInput, facts: ZeroFacts): ZeroStep {
@@ -120,7 +124,7 @@ function ask(state: Zero, request: string, confirm: boolean): ZeroStep {
   const { at_us, held } = state;
   const why = refusedAtOnce(state);
   if (why !== null) return { state, effects: [{ do: "answer", request, outcome: why }] };
-  const confirms_counts = confirm && awaitsConfirming(state) ? (held.offer?.shift_counts ?? null) : null;
+  const confirms_counts = confirm ? standingOffer_counts(state) : null;
   return {
     state: { ...state, held: { ...held, offer: null, asking: newAsking(request, confirms_counts, at_us) } },
     effects: NOTHING,
