@@ -1,0 +1,2 @@
+/** How the line is set, on both sides. */
+export const BAUD_RATE = 115_200;

@@ -1,0 +1,71 @@
+/**
+ * What is wrong with a port, in one sentence that says what would do. Pure: what must be looked up comes along.
+ *
+ * The bindings give most errors as text without a code (serialport 13 on Linux: "Error: Permission denied, cannot open
+ * /dev/ttyUSB0", "Error Resource temporarily unavailable Cannot lock port"), so both are looked at.
+ */
+import { BAUD_RATE } from "./settings.ts";
+
+export interface PortFacts {
+  readonly path: string;
+  /** The account the recorder runs under. */
+  readonly user: string;
+  /** Of the node the path leads to; null where there is none. */
+  readonly node: { readonly group: string; readonly mode: number } | null;
+}
+
+const GROUP_READS_AND_WRITES = 0o060;
+
+export function openTrouble(error: unknown, facts: PortFacts): string {
+  const { path } = facts;
+  const text = textOf(error);
+  if (/ENOENT|No such file/i.test(text)) {
+    return `${path} is not there: plug the board in, or name the link it has under /dev/serial/by-id; trying on.`;
+  }
+  if (/EACCES|EPERM|Permission denied|Operation not permitted/i.test(text)) return permissionTrouble(facts);
+  if (/EBUSY|EAGAIN|Cannot lock port|Resource busy|temporarily unavailable/i.test(text)) {
+    return `${path} is in use by another program: \`sudo fuser -v ${path}\` names it (often a modem manager or a second recorder); trying on.`;
+  }
+  if (/ENOTTY|Inappropriate ioctl|Is a directory|EISDIR/i.test(text)) {
+    return `${path} is not a serial port: set serial_port to one, by its link under /dev/serial/by-id; trying on.`;
+  }
+  if (/ENXIO|ENODEV|EIO|No such device|Input\/output error/i.test(text)) {
+    return `${path} is there but its device is gone: unplug the adapter and plug it in again; trying on.`;
+  }
+  return `${path} cannot be opened (${text}): check the adapter and its cable; trying on.`;
+}
+
+function permissionTrouble({ path, user, node }: PortFacts): string {
+  if (node === null) return `${path} may not be opened by ${user}: let it look into the folder; trying on.`;
+  const { group, mode } = node;
+  if ((mode & GROUP_READS_AND_WRITES) === GROUP_READS_AND_WRITES && group !== "root") {
+    return `${path} may not be opened by ${user}: it belongs to the group ${group}; run \`sudo usermod -aG ${group} ${user}\` and restart the recorder.`;
+  }
+  const octal = (mode & 0o777).toString(8).padStart(4, "0");
+  return `${path} may not be opened by ${user}: its mode ${octal} lets the group ${group} in not at all or not safely; run \`sudo chgrp dialout ${path} && sudo chmod 0660 ${path}\` and make a udev rule of it.`;
+}
+
+/** The port went away while it was open. `error` null: it was closed at the far end. */
+export function lostTrouble(path: string, error: unknown): string {
+  const why = error === null || error === undefined ? "closed at the far end" : textOf(error);
+  return `${path} went away (${why}): check the plug; trying on.`;
+}
+
+export function stalledTrouble(path: string, quiet_ms: number): string {
+  return `${path} fell silent for ${(quiet_ms / 1000).toFixed(1)} s: check the board and its cable; opening it again.`;
+}
+
+export function nothingTrouble(path: string): string {
+  return `${path} is open but nothing has come in 5 s: check that the board runs, that it speaks at ${BAUD_RATE} baud, the cable (some only charge), and that the board is content with DTR as the port sets it.`;
+}
+
+export function garbledTrouble(path: string): string {
+  return `${path} sends bytes that are not text: wrong baud rate? The board must speak at ${BAUD_RATE}.`;
+}
+
+function textOf(error: unknown): string {
+  if (!(error instanceof Error)) return String(error);
+  const { code } = error as NodeJS.ErrnoException;
+  const message = error.message.replace(/^Error:? */, "");
+  return code === undefined || message.includes(code) ? message : `${code}: ${message}`;
+}
