@@ -17,7 +17,9 @@ export const embeddedAddress = (port: number): BrokerAddress => ({
 });
 
 /** Host and port, for people: a URL may carry a password. */
-export const placeOf = (address: BrokerAddress): string => new URL(address.url).host;
+export function placeOf(address: BrokerAddress): string {
+  return URL.canParse(address.url) ? new URL(address.url).host : "the address in broker.url";
+}
 
 export interface Secrets {
   readonly password?: string;

@@ -1,6 +1,11 @@
-/** Whether the broker is there and takes what we say, told on change only: a broker that is away for a day is one line. */
+/**
+ * How we stand with the broker: there or not, what is wrong, which alarm. Told on change only, so that a broker that is
+ * away for a day is one line. What is worst comes first: another recorder of our name, then the connection, then
+ * messages that were refused.
+ */
 import type { AlarmCode } from "../../protocol/vocabulary.ts";
-import type { Trouble } from "./trouble.ts";
+import type { Answer } from "./connection.ts";
+import { type Ending, explainConflict, explainEnding, explainRefusal, REASON, type Trouble } from "./trouble.ts";
 
 export interface BusStatus {
   readonly connected: boolean;
@@ -16,19 +21,70 @@ export interface StatusListeners {
   readonly log: (line: string) => void;
 }
 
-/** Call the result with how things stand, as often as you like. `place` is the broker as people know it. */
-export function statusTeller(place: string, { onStatus, log }: StatusListeners) {
-  let told: BusStatus = { connected: false, trouble: null, alarm: null };
-  return (connected: boolean, trouble: Trouble | null): void => {
-    const status: BusStatus = { connected, trouble: trouble?.sentence ?? null, alarm: trouble?.alarm ?? null };
-    const before = told;
+export class BusStanding {
+  /** The broker as people know it. */
+  readonly #place: string;
+  readonly #listeners: StatusListeners;
+  readonly #refusals = new Map<string, Trouble>();
+  #connected = false;
+  #conflict: Trouble | null = null;
+  #trouble: Trouble | null = null;
+  #told: BusStatus = { connected: false, trouble: null, alarm: null };
+
+  constructor(place: string, listeners: StatusListeners) {
+    this.#place = place;
+    this.#listeners = listeners;
+  }
+
+  /** Another recorder of our name is about. */
+  get contested(): boolean {
+    return this.#conflict !== null;
+  }
+
+  up(): void {
+    this.#connected = true;
+    this.#trouble = null;
+    this.#tell();
+  }
+
+  down(ending: Ending): void {
+    this.#connected = false;
+    this.#refusals.clear();
+    this.#trouble = explainEnding(ending, this.#place);
+    if (ending.code === REASON.taken_over) this.#conflict = this.#trouble;
+    else if (!ending.was_up) this.#conflict = null;
+    this.#tell();
+  }
+
+  /** A refusal is trouble until the same topic is taken. */
+  answered(topic: string, answer: Answer): void {
+    if (answer.ok) this.#refusals.delete(topic);
+    else if (answer.code !== null) this.#refusals.set(topic, explainRefusal(topic, answer.code));
+    this.#tell();
+  }
+
+  another(): void {
+    this.#conflict = explainConflict(this.#place);
+    this.#tell();
+  }
+
+  alone(): void {
+    this.#conflict = null;
+    this.#tell();
+  }
+
+  #tell(): void {
+    const worst = this.#conflict ?? this.#trouble ?? this.#refusals.values().next().value ?? null;
+    const before = this.#told;
+    const status = { connected: this.#connected, trouble: worst?.sentence ?? null, alarm: worst?.alarm ?? null };
     if (same(status, before)) return;
-    told = status;
-    if (connected && !before.connected) log(`Connected to the broker at ${place}.`);
+    this.#told = status;
+    const { log, onStatus } = this.#listeners;
+    if (status.connected && !before.connected) log(`Connected to the broker at ${this.#place}.`);
     if (status.trouble !== null && status.trouble !== before.trouble) log(status.trouble);
-    if (connected && before.connected && status.trouble === null) log(`The broker at ${place} takes everything again.`);
+    if (status.connected && before.connected && status.trouble === null) log(`All is well again at ${this.#place}.`);
     onStatus(status);
-  };
+  }
 }
 
 const same = (a: BusStatus, b: BusStatus): boolean =>

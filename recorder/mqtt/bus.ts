@@ -8,11 +8,11 @@
 import type { PresenceMessage } from "../../protocol/messages/presence.ts";
 import { BACK_OFF, type BackOffLimits, failuresAfter, wait_ms } from "./back-off.ts";
 import { type BrokerAddress, placeOf, readSecrets } from "./broker-address.ts";
-import { type StatusListeners, statusTeller } from "./bus-status.ts";
+import { BusStanding, type StatusListeners } from "./bus-status.ts";
 import { type Answer, type Connection, type ConnectionEvents, NO_ANSWER, openConnection } from "./connection.ts";
 import { PresenceKeeper } from "./presence-keeper.ts";
 import { SendWindow, type Urgency } from "./send-window.ts";
-import { type Ending, explainEnding, explainRefusal, REASON, type Trouble } from "./trouble.ts";
+import type { Ending } from "./trouble.ts";
 
 export interface BusTiming extends BackOffLimits {
   readonly keep_alive_s: number;
@@ -80,23 +80,19 @@ interface Live {
 
 export function startBus(options: BusOptions): Bus {
   const timing: BusTiming = { ...BUS_TIMING, ...options.timing };
-  const place = placeOf(options.address);
-  const tellStatus = statusTeller(place, options);
+  const standing = new BusStanding(placeOf(options.address), options);
   const remembered = new Map<string, string>();
-  const refusals = new Map<string, Trouble>();
   const listeners: (() => void)[] = [];
   const dropped = { live: 0, events: 0 };
 
   let live: Live | null = null;
   let presence: PresenceKeeper | null = null;
   let dialling: Connection | null = null;
-  let trouble: Trouble | null = null;
+  let connects = 0;
   let failures = 0;
   let retryTimer: NodeJS.Timeout | undefined;
-  let steadyTimer: NodeJS.Timeout | undefined;
+  let aloneTimer: NodeJS.Timeout | undefined;
   let stopped: Promise<void> | undefined;
-
-  const tell = (): void => tellStatus(live !== null, trouble ?? refusals.values().next().value ?? null);
 
   /** One QoS 1 publish through the window. `payload` is asked for when its turn comes; null: nothing to say any more. */
   const post = (urgency: Urgency, topic: string, payload: () => string | null, retain: boolean): Promise<Answer> => {
@@ -111,12 +107,9 @@ export function startBus(options: BusOptions): Bus {
     });
   };
 
-  /** A refusal of what we have to say is trouble until the same topic is taken. */
   const noted = async (topic: string, posted: Promise<Answer>): Promise<Answer> => {
     const answer = await posted;
-    if (answer.ok) refusals.delete(topic);
-    else if (answer.code !== null) refusals.set(topic, explainRefusal(topic, answer.code));
-    tell();
+    standing.answered(topic, answer);
     return answer;
   };
 
@@ -131,11 +124,14 @@ export function startBus(options: BusOptions): Bus {
     void noted(topic, post(urgency, topic, newest, true));
   };
 
-  const publishPresence = (payload: string): void => {
-    void noted(
-      options.presence_topic,
-      post("now", options.presence_topic, () => payload, true),
-    );
+  const say = (urgency: Urgency, topic: string, payload: string, retain: boolean): Promise<Answer> => {
+    const always = (): string => payload;
+    return noted(topic, post(urgency, topic, always, retain));
+  };
+
+  const onAnother = (): void => {
+    // At the first connect it may be our own former life, whose clock was ahead.
+    if (connects > 1) standing.another();
   };
 
   const events: ConnectionEvents = {
@@ -144,20 +140,19 @@ export function startBus(options: BusOptions): Bus {
       // One place less than the broker allows: the goodbye does not queue.
       const window = new SendWindow(Math.max(1, Math.min(WINDOW, dialling.receiveMaximum() - 1)));
       live = { connection: dialling, window, queued: new Set(), since_ms: options.now_ms() };
-      // Another recorder under our name is still there: the alarm stays until we have been left alone for a while.
-      if (trouble?.alarm !== "recorder-conflict") trouble = null;
-      steadyTimer = setTimeout(() => {
-        trouble = null;
-        tell();
-      }, timing.steady_ms);
-      presence = new PresenceKeeper(options.presence("start"), publishPresence);
+      connects += 1;
+      standing.up();
+      // Longer than another recorder of our name would wait before it throws us out again.
+      aloneTimer = setTimeout(() => standing.alone(), 2 * timing.longest_wait_ms);
+      // Subscribed first, so that we hear what stood there before us.
       live.connection.subscribe(options.presence_topic);
+      const publish = (payload: string): void => void say("now", options.presence_topic, payload, true);
+      presence = new PresenceKeeper({ ours: options.presence("start"), publish, onAnother });
       for (const topic of remembered.keys()) postState("later", topic);
-      tell();
       for (const listener of listeners) listener();
     },
-    onMessage(topic, payload) {
-      if (topic === options.presence_topic) presence?.heard(payload);
+    onMessage(topic, payload, retained) {
+      if (topic === options.presence_topic) presence?.heard(payload, retained);
     },
     onDown: (ending) => lost(ending),
   };
@@ -165,18 +160,15 @@ export function startBus(options: BusOptions): Bus {
   const lost = (ending: Ending): void => {
     if (stopped !== undefined) return;
     const up_ms = live === null ? 0 : options.now_ms() - live.since_ms;
-    clearTimeout(steadyTimer);
+    clearTimeout(aloneTimer);
     presence?.stop();
     presence = null;
     live = null;
     dialling = null;
-    refusals.clear();
     failures = failuresAfter(failures, up_ms, timing);
-    trouble = explainEnding(ending, place);
-    tell();
+    standing.down(ending);
     // Whoever took our place would be thrown out in turn, for ever: leave it as much time as can be.
-    const wait =
-      ending.code === REASON.taken_over ? timing.longest_wait_ms : wait_ms(failures, options.random(), timing);
+    const wait = standing.contested ? timing.longest_wait_ms : wait_ms(failures, options.random(), timing);
     retryTimer = setTimeout(() => void dial(), wait);
   };
 
@@ -196,7 +188,7 @@ export function startBus(options: BusOptions): Bus {
 
   const stop = async (): Promise<void> => {
     clearTimeout(retryTimer);
-    clearTimeout(steadyTimer);
+    clearTimeout(aloneTimer);
     presence?.stop();
     presence = null;
     const last = live;
@@ -223,17 +215,9 @@ export function startBus(options: BusOptions): Bus {
     },
     publishEvent(topic, payload) {
       if (live === null) dropped.events += 1;
-      else
-        void noted(
-          topic,
-          post("now", topic, () => payload, false),
-        );
+      else void say("now", topic, payload, false);
     },
-    publishKept: (topic, payload) =>
-      noted(
-        topic,
-        post("later", topic, () => payload, false),
-      ),
+    publishKept: (topic, payload) => say("later", topic, payload, false),
     clearRetained(topic) {
       remembered.delete(topic);
       return post("later", topic, () => "", true);

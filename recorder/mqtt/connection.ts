@@ -25,7 +25,8 @@ export interface ConnectionOptions {
 
 export interface ConnectionEvents {
   onUp(): void;
-  onMessage(topic: string, payload: string): void;
+  /** `retained`: it stood there before we subscribed. */
+  onMessage(topic: string, payload: string, retained: boolean): void;
   /** Exactly once, and the last that is heard. Not after `close`. */
   onDown(ending: Ending): void;
 }
@@ -71,7 +72,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
     was_up = true;
     events.onUp();
   });
-  client.on("message", (topic, payload) => events.onMessage(topic, payload.toString("utf8")));
+  client.on("message", (topic, payload, { retain }) => events.onMessage(topic, payload.toString("utf8"), retain));
   client.on("disconnect", (packet) => {
     code = packet.reasonCode ?? null;
   });

@@ -2,26 +2,38 @@
  * Sees to it that our presence topic says what we say while a connection is up: an old will that comes late, or somebody
  * who clears or overwrites it, is answered. At most once a second, so that a second recorder which claims the same
  * topic does not make both publish at full speed.
+ *
+ * Such a second recorder is also noticed here. MQTT 5 lets a broker say that a session was taken over, but mosquitto
+ * 2.0.11 only closes the connection [measured], so what the topic held when we came back has to tell.
  */
+import { presenceSchema } from "../../protocol/messages/presence.ts";
 
 const ASSERT_EVERY_MS = 1000;
 
+export interface PresenceKeeperOptions {
+  /** What we say of ourselves; byte-equal for the whole connection, so that our own echo is known. */
+  readonly ours: string;
+  readonly publish: (payload: string) => void;
+  /** A recorder of our name that is not us has been here since we started. */
+  readonly onAnother: () => void;
+}
+
 export class PresenceKeeper {
-  /** What we said of ourselves; byte-equal for the whole connection, so that our own echo is known. */
-  readonly #ours: string;
-  readonly #publish: (payload: string) => void;
+  readonly #options: PresenceKeeperOptions;
   #pause: NodeJS.Timeout | undefined;
   #again = false;
 
-  constructor(ours: string, publish: (payload: string) => void) {
-    this.#ours = ours;
-    this.#publish = publish;
-    this.#publish(ours);
+  constructor(options: PresenceKeeperOptions) {
+    this.#options = options;
+    options.publish(options.ours);
   }
 
-  /** The broker says that the topic holds `payload` now. */
-  heard(payload: string): void {
-    if (payload === this.#ours) return;
+  /** What the topic holds now; or held before our first word, if it comes as `retained`. */
+  heard(payload: string, retained: boolean): void {
+    const { ours, onAnother } = this.#options;
+    if (payload === ours) return;
+    if (fromAnother(payload, ours)) onAnother();
+    if (retained) return;
     if (this.#pause !== undefined) this.#again = true;
     else this.#assert();
   }
@@ -32,10 +44,26 @@ export class PresenceKeeper {
 
   #assert(): void {
     this.#again = false;
-    this.#publish(this.#ours);
+    this.#options.publish(this.#options.ours);
     this.#pause = setTimeout(() => {
       this.#pause = undefined;
       if (this.#again) this.#assert();
     }, ASSERT_EVERY_MS);
+  }
+}
+
+const who = presenceSchema.pick({ boot: true, at: true, since: true });
+
+/** Our own former life has another `boot` too, but spoke before we started. */
+function fromAnother(payload: string, ours: string): boolean {
+  const [theirs, own] = [read(payload), read(ours)];
+  return theirs !== null && own !== null && theirs.boot !== own.boot && theirs.at > own.since;
+}
+
+function read(payload: string) {
+  try {
+    return who.safeParse(JSON.parse(payload)).data ?? null;
+  } catch {
+    return null;
   }
 }

@@ -34,6 +34,12 @@ export function explainEnding(ending: Ending, where: string): Trouble {
   return { sentence: explainNetwork(ending, where), alarm: null };
 }
 
+/** Two recorders of one name throw each other out. */
+export const explainConflict = (where: string): Trouble => ({
+  sentence: `Another recorder with the same site and recorder name has taken our place at ${where}: give one of the two another name.`,
+  alarm: "recorder-conflict",
+});
+
 /** The broker took a message and said no. */
 export function explainRefusal(topic: string, code: number): Trouble {
   if (code === REASON.not_authorised) {
@@ -69,10 +75,7 @@ function explainCode(code: number, where: string, was_up: boolean): Trouble | nu
         alarm: "not-authorised",
       };
     case REASON.taken_over:
-      return {
-        sentence: `Another recorder with the same site and recorder name has taken our place at ${where}: give one of the two another name.`,
-        alarm: "recorder-conflict",
-      };
+      return explainConflict(where);
     case 3:
     case 0x88:
     case 0x89:

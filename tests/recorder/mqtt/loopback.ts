@@ -22,6 +22,9 @@ const FACTS = {
   started_at: "2026-11-20T06:00:12.000Z",
 };
 
+/** After `started_at`, as it is of every recorder. */
+const NOW_MS = Date.UTC(2026, 10, 20, 9, 31, 7);
+
 const cleanups: (() => unknown)[] = [];
 
 /** Ends, in reverse order, all that the test opened. */
@@ -50,8 +53,13 @@ export interface BusUnderTest {
 
 export const realAddress = (port: number): BrokerAddress => ({ url: `mqtt://127.0.0.1:${port}`, protocol_version: 5 });
 
+/** `boot` tells one recorder from another of the same name. */
+interface Overrides extends Partial<BusOptions> {
+  readonly boot?: string;
+}
+
 /** A bus that waits a hundredth of the real time before it tries again. */
-export function busAt(address: BrokerAddress | number, overrides: Partial<BusOptions> = {}): BusUnderTest {
+export function busAt(address: BrokerAddress | number, overrides: Overrides = {}): BusUnderTest {
   const statuses: BusStatus[] = [];
   const lines: string[] = [];
   let said = 0;
@@ -61,7 +69,12 @@ export function busAt(address: BrokerAddress | number, overrides: Partial<BusOpt
     presence_topic: PRESENCE,
     presence: (reason) => {
       said += 1;
-      return JSON.stringify(presenceOf(FACTS, reason, { at_ms: 1_763_631_067_000 + said, clock_synced: true }));
+      return JSON.stringify(
+        presenceOf({ ...FACTS, boot: overrides.boot ?? FACTS.boot }, reason, {
+          at_ms: NOW_MS + said,
+          clock_synced: true,
+        }),
+      );
     },
     now_ms: () => performance.now(),
     random: () => 0,

@@ -1,0 +1,102 @@
+/** A real broker of its own, on loopback, with its files in a temporary folder; ended by its process id. */
+import { type ChildProcess, execFileSync, spawn } from "node:child_process";
+import { once } from "node:events";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { type AddressInfo, connect, createServer } from "node:net";
+import { tmpdir, userInfo } from "node:os";
+import { join } from "node:path";
+
+const BINARY = process.env["MOSQUITTO"] ?? "mosquitto";
+
+export interface MosquittoSetup {
+  readonly users: Readonly<Record<string, string>>;
+  readonly acl: string;
+  /** Certificate and key files for TLS. */
+  readonly tls?: { readonly certfile: string; readonly keyfile: string };
+}
+
+export class Mosquitto {
+  readonly folder = mkdtempSync(join(tmpdir(), "mosquitto-"));
+  port = 0;
+  #child: ChildProcess | null = null;
+
+  async start(setup: MosquittoSetup): Promise<this> {
+    this.port = await freePort();
+    this.setPasswords(setup.users);
+    this.setAcl(setup.acl);
+    const tls = setup.tls ? [`certfile ${setup.tls.certfile}`, `keyfile ${setup.tls.keyfile}`] : [];
+    const lines = [
+      `listener ${this.port} 127.0.0.1`,
+      ...tls,
+      "allow_anonymous false",
+      `password_file ${join(this.folder, "passwords")}`,
+      `acl_file ${join(this.folder, "acl")}`,
+      `user ${userInfo().username}`,
+      "persistence false",
+    ];
+    writeFileSync(join(this.folder, "broker.conf"), `${lines.join("\n")}\n`);
+    await this.run();
+    return this;
+  }
+
+  /** Starts the process (again) and waits until it listens. */
+  async run(): Promise<void> {
+    const child = spawn(BINARY, ["-c", join(this.folder, "broker.conf")], { stdio: "ignore" });
+    this.#child = child;
+    await once(child, "spawn");
+    while (!(await this.#listens())) {
+      if (child.exitCode !== null) throw new Error(`the broker ended with ${child.exitCode}`);
+    }
+  }
+
+  setPasswords(users: Readonly<Record<string, string>>): void {
+    const path = join(this.folder, "passwords");
+    writeFileSync(path, "", { mode: 0o600 });
+    for (const [user, password] of Object.entries(users)) {
+      execFileSync("mosquitto_passwd", ["-b", path, user, password], { stdio: "ignore" });
+    }
+  }
+
+  setAcl(acl: string): void {
+    writeFileSync(join(this.folder, "acl"), acl, { mode: 0o600 });
+  }
+
+  /** HUP has it read passwords and rights anew; STOP and CONT freeze and thaw it. */
+  signal(signal: "SIGHUP" | "SIGSTOP" | "SIGCONT"): void {
+    this.#child?.kill(signal);
+  }
+
+  async kill(): Promise<void> {
+    const child = this.#child;
+    this.#child = null;
+    if (child === null || child.exitCode !== null) return;
+    const exited = once(child, "exit");
+    child.kill("SIGKILL");
+    await exited;
+  }
+
+  async remove(): Promise<void> {
+    await this.kill();
+    rmSync(this.folder, { recursive: true, force: true });
+  }
+
+  #listens(): Promise<boolean> {
+    return new Promise((resolve) => {
+      const socket = connect(this.port, "127.0.0.1");
+      socket.once("connect", () => {
+        socket.destroy();
+        resolve(true);
+      });
+      socket.once("error", () => setTimeout(resolve, 10, false));
+    });
+  }
+}
+
+async function freePort(): Promise<number> {
+  const server = createServer().listen(0, "127.0.0.1");
+  await once(server, "listening");
+  const { port } = server.address() as AddressInfo;
+  server.close();
+  await once(server, "close");
+  return port;
+}

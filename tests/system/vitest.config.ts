@@ -1,0 +1,12 @@
+import { fileURLToPath } from "node:url";
+import { defineConfig } from "vitest/config";
+
+// Tests that need programs beside Node on the machine (mosquitto, openssl); run with --config tests/system/vitest.config.ts.
+export default defineConfig({
+  root: fileURLToPath(new URL("../..", import.meta.url)),
+  test: {
+    include: ["tests/system/**/*.test.ts"],
+    testTimeout: 60_000,
+    fileParallelism: false,
+  },
+});
