@@ -1,5 +1,5 @@
-/** What a restart must find as it was: each station's zero, and which retained topics stand at the broker. */
-import type { SavedZero } from "../ports.ts";
+/** What a restart must find as it was: each station's zero and latch, and which retained topics stand at the broker. */
+import type { Latched, SavedZero } from "../ports.ts";
 import type { Database } from "./database.ts";
 
 export function saveZero(database: Database, station: string, zero: SavedZero): void {
@@ -19,6 +19,25 @@ export function savedZero(database: Database, station: string): SavedZero | null
     "SELECT calibration_id, shift_counts, asked_shift_counts FROM zero_state WHERE station = ?",
     station,
   );
+  return row === undefined ? null : { ...row };
+}
+
+export function saveInspect(database: Database, station: string, latched: Latched | null): void {
+  if (latched === null) {
+    database.run("DELETE FROM inspect_latch WHERE station = ?", station);
+    return;
+  }
+  // The first overload is the one to look into; a later one before the inspection changes nothing.
+  database.run(
+    "INSERT INTO inspect_latch (station, since, detail) VALUES (?, ?, ?) ON CONFLICT (station) DO NOTHING",
+    station,
+    latched.since,
+    latched.detail,
+  );
+}
+
+export function inspect(database: Database, station: string): Latched | null {
+  const row = database.get<Latched>("SELECT since, detail FROM inspect_latch WHERE station = ?", station);
   return row === undefined ? null : { ...row };
 }
 

@@ -49,7 +49,7 @@ CREATE INDEX kept_set_by_station_seq ON kept_set (station, set_seq);
 CREATE INDEX kept_set_by_trainee ON kept_set (trainee);
 CREATE INDEX kept_set_by_trainee_seq ON kept_set (trainee, set_seq);
 CREATE INDEX kept_set_by_trainee_station ON kept_set (trainee, station, set_seq);
-CREATE INDEX kept_set_by_start ON kept_set (started_at_ms);
+CREATE INDEX kept_set_by_start ON kept_set (started_at_ms, set_seq, station, trainee);
 CREATE INDEX kept_set_comparable
   ON kept_set (trainee, station, exercise, style, intent, setup, resting_subtracted, side)
   WHERE warm_up = 0 AND void = 0 AND cut_short = 0;
@@ -97,6 +97,12 @@ CREATE TABLE zero_state (
   calibration_id TEXT NOT NULL,
   shift_counts REAL NOT NULL,
   asked_shift_counts REAL NOT NULL
+) STRICT;
+
+CREATE TABLE inspect_latch (
+  station TEXT PRIMARY KEY,
+  since TEXT NOT NULL,
+  detail TEXT NOT NULL
 ) STRICT;
 
 CREATE TABLE retained_topic (

@@ -2,8 +2,6 @@
  * The store as the rest of the recorder sees it: a proxy in front of the storage thread. Requests are carried out in the
  * order they were made; what a request carries is copied before the call returns.
  */
-import { createRequire } from "node:module";
-import { pathToFileURL } from "node:url";
 import { Worker } from "node:worker_threads";
 import type { InputLog, Store } from "../ports.ts";
 import { StoreFailure } from "./failure.ts";
@@ -24,10 +22,14 @@ export function openStore(options: StoreOptions): Promise<Store> {
 
 function startWorker(path: string): Worker {
   const here = import.meta.url;
-  if (!here.endsWith(".ts")) return new Worker(new URL("./worker.js", here), { workerData: { path } });
-  // From sources the thread needs its own loader, found from here and not from the working directory.
-  const loader = pathToFileURL(createRequire(here).resolve("tsx")).href;
-  return new Worker(new URL("./worker.ts", here), { workerData: { path }, execArgv: ["--import", loader] });
+  const workerData = { path };
+  if (!here.endsWith(".ts")) return new Worker(new URL("./worker.js", here), { workerData });
+  // From sources. Node 20 lets no loader given in `execArgv` take part in finding a thread's own file
+  // (https://github.com/nodejs/node/issues/47747), so the thread begins with a line that registers it.
+  const loader = JSON.stringify(import.meta.resolve("tsx/esm/api"));
+  const source = JSON.stringify(new URL("./worker.ts", here).href);
+  const begin = `import(${loader}).then(({ register }) => { register(); return import(${source}); })`;
+  return new Worker(begin, { eval: true, workerData, execArgv: [] });
 }
 
 interface Waiting {
@@ -122,6 +124,8 @@ function proxyOf(store_id: string, opened_with: string | null, ask: Ask, close: 
     calibration: through("calibration"),
     saveZero: through("saveZero"),
     zero: through("zero"),
+    saveInspect: through("saveInspect"),
+    inspect: through("inspect"),
     rememberRetained: through("rememberRetained"),
     forgetRetained: through("forgetRetained"),
     retained: through("retained"),

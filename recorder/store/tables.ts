@@ -63,6 +63,8 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     calibration: (calibration_id) => calibrations.calibration(database, calibration_id),
     saveZero: (station, zero) => standing.saveZero(database, station, zero),
     zero: (station) => standing.savedZero(database, station),
+    saveInspect: (station, latched) => standing.saveInspect(database, station, latched),
+    inspect: (station) => standing.inspect(database, station),
     rememberRetained: (topic) => standing.rememberRetained(database, topic),
     forgetRetained: (topic) => standing.forgetRetained(database, topic),
     retained: () => standing.retained(database),

@@ -1,18 +1,7 @@
 /** Invented sets, logs and records for the store's tests. Everything follows from the numbers given, so runs repeat. */
-import { mkdtempSync, rmSync } from "node:fs";
-import { tmpdir } from "node:os";
-import { join } from "node:path";
-import { onTestFinished } from "vitest";
 import type { CalibrationRecord } from "../../../calibration/record.ts";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { InputLog, SetToKeep } from "../../../recorder/ports.ts";
-
-/** A directory of this test's own, gone when it is finished; the path of a store in it. */
-export function storePath(): string {
-  const directory = mkdtempSync(join(tmpdir(), "tidemark-store-"));
-  onTestFinished(() => rmSync(directory, { recursive: true, force: true }));
-  return join(directory, "tidemark.db");
-}
 
 /** Numbers in 0..1 from a seed: mulberry32, a public-domain generator [from memory]. */
 export function numbers(seed: number): () => number {

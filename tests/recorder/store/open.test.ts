@@ -15,7 +15,8 @@ import { StoreFailure } from "../../../recorder/store/failure.ts";
 import { APPLICATION_ID, markSuspect } from "../../../recorder/store/open.ts";
 import { STEPS } from "../../../recorder/store/steps.ts";
 import { openTables, type Tables } from "../../../recorder/store/tables.ts";
-import { inventedLog, inventedRecord, inventedSet, numbers, storePath, toKeep, uuidOf } from "./invented.ts";
+import { inventedLog, inventedRecord, inventedSet, numbers, toKeep, uuidOf } from "./invented.ts";
+import { storePath } from "./store-path.ts";
 
 function opened(path: string, steps?: readonly string[]): Tables {
   const tables = openTables(path, steps);
