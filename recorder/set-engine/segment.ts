@@ -25,6 +25,8 @@ export interface Verdict {
 
 interface Dip {
   readonly level_N: number;
+  /** Highest level since the lowest one. */
+  readonly since_N: number;
   readonly low_N: number;
   readonly low_us: number;
   readonly low_impulse_N_s: number;
@@ -153,7 +155,9 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
   const prominence_N = Math.max(PROMINENCE_NOISES * rules.noise_N, PROMINENCE_SHARE * running.peak.top_N);
   const { dip } = running.peak;
   // A known muscle action bounds its effort by itself: a second bump inside it is the same effort.
-  const rises = dip !== null && muscle_action === null && level.force_N >= dip.level_N + prominence_N;
+  // What has its top before peaks may be two is one with the peak before: later, only what still rises is another.
+  const rises =
+    dip !== null && muscle_action === null && level.force_N >= Math.max(dip.since_N, dip.level_N + prominence_N);
   if (rises && at_us - (EFFORT_SMOOTHING_S / 2) * 1e6 - running.peak.top_us >= PEAKS_APART_S * 1e6) {
     return {
       running: beginAt(dip.low_us, dip.low_impulse_N_s, null, dip.low_N),
@@ -200,10 +204,13 @@ function follow(peak: Peak, trail: Trail, level: Level, eligible: boolean, promi
     const low = integralsAt(trail, middle_us);
     dip = {
       level_N,
+      since_N: level_N,
       low_N: recent(trail, EFFORT_SMOOTHING_S).low_N,
       low_us: Math.round(middle_us),
       low_impulse_N_s: low === null ? trail.newest.impulse_N_s : low.impulse_N_s,
     };
+  } else if (dip !== null && level_N > dip.since_N) {
+    dip = { ...dip, since_N: level_N };
   }
   const certain = peak.certain || (dip !== null && middle_us - peak.top_us >= PEAKS_APART_S * 1e6);
   if (steady_N === peak.steady_N && quick_N === peak.quick_N && dip === peak.dip && certain === peak.certain)
