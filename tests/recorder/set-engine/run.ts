@@ -7,7 +7,7 @@ import type { EngineInput } from "../../../recorder/set-engine/inputs.ts";
 import type { SetSetup } from "../../../recorder/set-engine/setup.ts";
 import type { EngineState } from "../../../recorder/set-engine/state.ts";
 
-type SetupChanges = Partial<Omit<SetSetup, "options">> & { readonly options?: Partial<ResolvedOptions> };
+export type SetupChanges = Partial<Omit<SetSetup, "options">> & { readonly options?: Partial<ResolvedOptions> };
 
 const LIMITS = {
   hold: { rest_limit_s: null, time_limit_s: 240 },
@@ -148,4 +148,44 @@ export function halfSines(
     }
     return force_N;
   };
+}
+
+/** Efforts with a level top: [start s, duration s, peak N], up and down within 0.1 s each. */
+export function plateaus(
+  efforts: readonly (readonly [number, number, number])[],
+  base_N = 0,
+): (at_s: number) => number {
+  return (at_s) => {
+    let force_N = base_N;
+    for (const [start_s, duration_s, peak_N] of efforts) {
+      const edge = Math.min(at_s - start_s, start_s + duration_s - at_s) / 0.1;
+      if (edge > 0) force_N = Math.max(force_N, base_N + (peak_N - base_N) * Math.min(1, edge));
+    }
+    return force_N;
+  };
+}
+
+/** One reading. */
+export const reading = (at_us: number, force_N: number, muscle_action: MuscleAction | null = null): EngineInput => ({
+  kind: "reading",
+  at_us,
+  force_N,
+  muscle_action,
+});
+
+/** Readings and whatever else happens, in order of time; at the same moment the reading comes first. */
+export function together(readings: readonly EngineInput[], ...others: readonly EngineInput[]): EngineInput[] {
+  return [...readings, ...others].sort((a, b) => a.at_us - b.at_us);
+}
+
+/** The names of what was told, without the live signals that a test is not about. */
+export const toldOf = (ran: Run): string[] =>
+  ran.told.map(({ effect }) =>
+    effect.do === "phase" ? effect.phase : effect.do === "over" ? effect.result.stop_reason : effect.do,
+  );
+
+/** The result of a set that must have ended. */
+export function resultOf(ran: Run): SetResult {
+  if (ran.result === null) throw new Error(`the set is not over: ${ran.state.is}, told ${toldOf(ran).join(", ")}`);
+  return ran.result;
 }
