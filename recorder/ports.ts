@@ -101,6 +101,14 @@ export interface SavedZero {
   readonly asked_shift_counts: number;
 }
 
+/** A load path that saw too much force is out of use until somebody has looked at it, restarts or not. */
+export interface Latched {
+  /** ISO 8601 UTC. */
+  readonly since: string;
+  /** One sentence. */
+  readonly detail: string;
+}
+
 export interface Store {
   /** UUID of the database file. */
   readonly store_id: string;
@@ -128,6 +136,9 @@ export interface Store {
   calibration(calibration_id: string): Promise<CalibrationRecord | null>;
   saveZero(station: string, zero: SavedZero): Promise<void>;
   zero(station: string): Promise<SavedZero | null>;
+  /** The latch of a load path that was overloaded; null: it was inspected. */
+  saveInspect(station: string, latched: Latched | null): Promise<void>;
+  inspect(station: string): Promise<Latched | null>;
   /** Retained topics we have ever set and not cleared. */
   rememberRetained(topic: string): Promise<void>;
   forgetRetained(topic: string): Promise<void>;

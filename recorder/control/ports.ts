@@ -19,7 +19,7 @@ export interface Asker {
 export interface WatchEvent {
   readonly station: string;
   readonly topic: StationTopic;
-  readonly message: unknown;
+  readonly message: object;
 }
 
 export interface Stations {
@@ -51,10 +51,15 @@ export interface Log {
 export interface RunOptions {
   /** null: none is needed, the run is simulated. */
   readonly configuration: Configuration | null;
-  readonly simulate: boolean;
   /** Simulated only: one set a station as fast as it can, then 0. */
   readonly once: boolean;
   readonly debug: boolean;
+  /** Simulated only: hears every message, for the eyes of whoever started it. */
+  readonly show: (event: WatchEvent) => void;
+  /** One line for whoever started it. */
+  readonly say: (line: string) => void;
+  /** Somebody wants it to stop. */
+  readonly stopped: AbortSignal;
 }
 /** Runs the service until it is told to stop; resolves with the exit code. */
 export type RunService = (options: RunOptions) => Promise<number>;

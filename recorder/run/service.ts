@@ -1,5 +1,227 @@
-/** Runs the recorder. Holds its place until the stations can be joined to it: it says so, and does nothing. */
-import type { RunService } from "../control/ports.ts";
+/**
+ * The recorder, joined together: store, broker, stations, control. Starts in the order in which things need each other,
+ * runs until it is told to stop, and leaves within five seconds, keeping whatever ran.
+ */
+import { randomUUID } from "node:crypto";
+import type { Configuration } from "../configuration/schema.ts";
+import { createDispatcher, type Dispatch } from "../control/dispatcher.ts";
+import type { WatchEvent } from "../control/ports.ts";
+import { openSockets } from "../control/sockets.ts";
+import type { Store } from "../ports.ts";
+import { type Link, type OpenPort, openLink } from "../serial/link.ts";
+import type { StationEffect } from "../station/exchange.ts";
+import { newStation } from "../station/state.ts";
+import { openStore } from "../store/store.ts";
+import { type Announcing, startAnnouncing } from "./announcing.ts";
+import { hostClock } from "./clock.ts";
+import { doorsOf } from "./doors.ts";
+import { Keeper } from "./keeper.ts";
+import { carryOut } from "./keeping.ts";
+import type { ServiceLog } from "./log.ts";
+import { Publisher } from "./publisher.ts";
+import { curveOf } from "./replay.ts";
+import { StationLoop } from "./station-loop.ts";
+import { takeUp } from "./take-up.ts";
+import { VERSION } from "./version.ts";
 
-export const runService: RunService = () =>
-  Promise.reject(new Error("the recorder is not joined together in this build"));
+export interface ServiceOptions {
+  readonly configuration: Configuration;
+  readonly simulated: boolean;
+  /** Absent: serial ports of this machine. */
+  readonly openPort?: OpenPort;
+  readonly log: ServiceLog;
+  /** Prepares a new store before anything reads it; the simulated gym brings its calibrations so. */
+  readonly prepare?: (store: Store) => Promise<void>;
+}
+
+export interface Service {
+  /** Where the broker is, for people. */
+  readonly broker: string;
+  readonly dispatch: Dispatch;
+  watch(listener: (event: WatchEvent) => void): () => void;
+  /** Resolves when every finished set is kept and the broker has taken it. */
+  settled(): Promise<void>;
+  /** Resolves, with why in one sentence, when the recorder cannot go on. */
+  readonly broken: Promise<string>;
+  stop(): Promise<void>;
+}
+
+export type Started =
+  | { readonly ok: true; readonly service: Service }
+  | { readonly ok: false; readonly message: string };
+
+const TICK_MS = 50;
+const CHECKPOINT_MS = 5000;
+
+export async function startService(options: ServiceOptions): Promise<Started> {
+  const { configuration, simulated, log } = options;
+  const { recorder, site } = configuration;
+  const clock = hostClock();
+  const boot = randomUUID();
+  const since = new Date(clock.now().wall_ms).toISOString();
+  /** What has been started, to be stopped in the opposite order. */
+  const undo: (() => Promise<void>)[] = [];
+  const stop = async (): Promise<void> => {
+    for (const step of undo.splice(0).reverse()) await step();
+  };
+  const failed = async (error: unknown): Promise<Started> => {
+    await stop();
+    return { ok: false, message: error instanceof Error ? error.message : String(error) };
+  };
+
+  let broke: (why: string) => void = () => {};
+  const broken = new Promise<string>((resolve) => {
+    broke = resolve;
+  });
+  let store: Store;
+  try {
+    store = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
+  } catch (error) {
+    return failed(error);
+  }
+  undo.push(() => store.close());
+  if (store.opened_with !== null) log.warn({}, store.opened_with);
+  await options.prepare?.(store);
+
+  const loops = new Map<string, StationLoop>();
+  const links = new Map<string, Link>();
+  const all = (take: (loop: StationLoop) => void): void => {
+    for (const loop of loops.values()) take(loop);
+  };
+  const publisher = new Publisher({ recorder, boot, simulated }, configuration.broker?.root ?? "tidemark", site);
+  let announcing: Announcing | null = null;
+  const keeper = new Keeper({
+    store,
+    kept(message) {
+      publisher.kept(message.station, message);
+      announcing?.wake();
+    },
+    trouble: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
+  });
+  const doors = doorsOf({
+    loops,
+    store,
+    publisher,
+    time_zone: configuration.time_zone,
+    now: clock.now,
+    log,
+    recorder: () => {
+      const broker = { connected: announcing?.bus.connected() ?? false };
+      return {
+        recorder,
+        site,
+        version: VERSION,
+        boot,
+        since,
+        store: store.store_id,
+        simulated,
+        broker,
+        unsaved_sets: keeper.unsaved,
+      };
+    },
+  });
+  const dispatch = createDispatcher({ stations: doors, store, curveOf, log });
+  for (const station of configuration.station) {
+    const loop: StationLoop = new StationLoop(newStation(station, simulated), {
+      now: clock.now,
+      signal(effect, now) {
+        if (effect.do === "publish") publisher.publish(station.id, effect.topic, effect.body, now);
+        else if (effect.do === "write") links.get(station.id)?.write(effect.text);
+        else if (effect.do === "expect-period") links.get(station.id)?.expectPeriod(effect.period_s);
+        else void pressed(loop, effect, dispatch);
+      },
+      keep: (effect) => carryOut(loop, effect, { store, keeper, publisher, recorder, boot, log }),
+    });
+    loops.set(station.id, loop);
+  }
+  try {
+    await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
+  } catch (error) {
+    return failed(error);
+  }
+  undo.push(() => keeper.stop());
+
+  const started = await startAnnouncing({
+    configuration,
+    facts: { recorder, boot, simulated },
+    store,
+    publisher,
+    now: clock.now,
+    log,
+    onStatus: ({ alarm, trouble }) =>
+      all((loop) => {
+        for (const code of ["not-authorised", "recorder-conflict"] as const) {
+          loop.take({ kind: "announcing", code, trouble: alarm === code ? trouble : null });
+        }
+      }),
+  });
+  if (!started.ok) return failed(started.message);
+  announcing = started.announcing;
+  undo.push(() => started.announcing.stop());
+  announcing.wake();
+
+  const opened = await openSockets({ ...configuration.control, dispatch, log });
+  if (!opened.ok) return failed(opened.message);
+  undo.push(() => opened.sockets.close());
+
+  for (const { id, serial_port } of configuration.station) {
+    const loop = loops.get(id);
+    if (loop !== undefined) links.set(id, linkOf(loop, serial_port, options.openPort));
+  }
+  undo.push(async () => {
+    await Promise.all([...links.values()].map((link) => link.close()));
+  });
+  const ticking = setInterval(() => all((loop) => loop.take({ kind: "tick" })), TICK_MS);
+  const checkpointing = setInterval(() => {
+    const parts = [...loops.values()].map((loop) => loop.checkpoint()).filter((part) => part !== null);
+    if (parts.length === 0) return;
+    store
+      .checkpoint(parts)
+      .catch((error: Error) => log.error({ err: error }, "running sets could not be checkpointed"));
+  }, CHECKPOINT_MS);
+  undo.push(async () => {
+    clearInterval(ticking);
+    clearInterval(checkpointing);
+    all((loop) => loop.take({ kind: "stopping" }));
+  });
+
+  return {
+    ok: true,
+    service: {
+      broker: announcing.url,
+      dispatch,
+      watch: (listener) => publisher.watch(undefined, listener),
+      broken,
+      async settled() {
+        while (keeper.unsaved > 0 || (await store.outboxSize()) > 0) await pause(20);
+      },
+      stop,
+    },
+  };
+}
+
+/** A key's request goes through the dispatcher like any other; its refusal is blinked at whoever pressed it. */
+async function pressed(
+  loop: StationLoop,
+  { verb, args }: Extract<StationEffect, { do: "dispatch" }>,
+  dispatch: Dispatch,
+): Promise<void> {
+  const outcome = await dispatch({ verb, args, groups: ["train"], door: "key", request_id: randomUUID() });
+  if (!outcome.ok) loop.take({ kind: "key-refused", why: outcome.error.message });
+}
+
+function linkOf(loop: StationLoop, path: string, openPort: OpenPort | undefined): Link {
+  return openLink({
+    path,
+    ...(openPort === undefined ? {} : { openPort }),
+    handlers: {
+      onOpened: () => loop.take({ kind: "opened" }),
+      onLine: (text, arrived_at_us) => loop.take({ kind: "line", text, arrived_at_us }),
+      onClosed: () => loop.take({ kind: "closed" }),
+      onTrouble: (sentence) => loop.take({ kind: "trouble", sentence }),
+      onSilence: () => loop.take({ kind: "silence" }),
+    },
+  });
+}
+
+const pause = (for_ms: number): Promise<void> => new Promise((resolve) => setTimeout(resolve, for_ms));

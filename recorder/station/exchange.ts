@@ -38,6 +38,8 @@ export type StationInput =
   /** Why the line is not open, in one sentence; null: it is. */
   | { readonly kind: "trouble"; readonly sentence: string | null }
   | { readonly kind: "tick" }
+  /** The recorder is told to stop: what runs is kept as interrupted. */
+  | { readonly kind: "stopping" }
   | { readonly kind: "ask"; readonly ask: Ask }
   /** A begin, with what the record knows of the trainee, and the ids it may need. */
   | { readonly kind: "begin"; readonly ask: Ask; readonly history: History; readonly set_id: string }

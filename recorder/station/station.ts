@@ -50,6 +50,8 @@ function take(station: Station, input: StationInput, now: Now): Step {
       return only(withCause(station, { line: input.sentence }, now));
     case "tick":
       return onTick(station, now);
+    case "stopping":
+      return feedEvent(station, { kind: "interrupted", at_us: station.sensor.at_us }, now);
     case "calibration": {
       const { record, zero } = input;
       const scale = scaleOf(record, station.configuration.cell_capacity_N, mismatchOf(record, station));

@@ -1,6 +1,7 @@
 /** The store as plain synchronous calls on its file: what the worker runs, and the whole of its meaning. */
+import { existsSync } from "node:fs";
 import type { Store } from "../ports.ts";
-import { calibrationDirectory, readCalibrationFiles, writeCalibrationFile } from "./calibration-files.ts";
+import { calibrationDirectory, writeCalibrationFile } from "./calibration-files.ts";
 import * as calibrations from "./calibrations.ts";
 import type { Database } from "./database.ts";
 import { failureOf } from "./failure.ts";
@@ -32,12 +33,26 @@ export interface Tables {
 export function openTables(path: string, steps?: readonly string[]): Tables {
   const file = openFile(path, steps);
   const { database, store_id } = file;
+  return { store_id, database, opened_with: openedWith(path, file), methods: guarded(path, methodsOf(path, file)) };
+}
+
+/**
+ * `openTables`, and a store without calibrations takes over those that lie beside it, so that a gym goes on after a damaged
+ * file. Rejects with a StoreFailure.
+ */
+export async function openTablesWithCalibrations(path: string): Promise<Tables> {
+  const tables = openTables(path);
+  if (calibrations.hasCalibrations(tables.database) || !existsSync(calibrationDirectory(path))) return tables;
   try {
-    const opened_with = openedWith(path, file);
-    return { store_id, database, opened_with, methods: guarded(path, methodsOf(path, file)) };
+    const { readCalibrationFiles } = await import("./read-calibration-files.ts");
+    const records = readCalibrationFiles(path);
+    if (records.length === 0) return tables;
+    calibrations.saveCalibrations(tables.database, records);
+    const taken = `Calibrations taken over from ${calibrationDirectory(path)}: ${records.length}. Zero each station before use.`;
+    return { ...tables, opened_with: [tables.opened_with, taken].filter((said) => said !== null).join(" ") };
   } catch (error) {
-    file.close();
-    throw failureOf(error, `cannot open the store ${path}`);
+    tables.methods.close();
+    throw failureOf(error, `cannot take over the calibrations beside the store ${path}`);
   }
 }
 
@@ -55,7 +70,7 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     sent: (row) => outbox.sent(database, row),
     outboxSize: () => outbox.outboxSize(database),
     saveCalibration: (record) => {
-      calibrations.saveCalibration(database, record);
+      calibrations.saveCalibrations(database, [record]);
       writeCalibrationFile(path, record);
     },
     calibrationInForce: (station) => calibrations.calibrationInForce(database, station),
@@ -89,19 +104,10 @@ function guarded(path: string, methods: StoreMethods): StoreMethods {
   return Object.fromEntries(wrapped) as StoreMethods;
 }
 
-/**
- * What a person must know about the opening; null: nothing. A store without calibrations takes over those beside it, so
- * that the gym goes on after a damaged file.
- */
-function openedWith(path: string, { database, moved, copied }: OpenedFile): string | null {
-  const said: string[] = [];
+/** What a person must know about the opening; null: nothing. */
+function openedWith(path: string, { moved, copied }: OpenedFile): string | null {
   if (moved !== null) {
-    said.push(`The store ${path} was damaged (${moved.why}); it is now ${moved.to}, and a new, empty one was begun.`);
+    return `The store ${path} was damaged (${moved.why}); it is now ${moved.to}, and a new, empty one was begun.`;
   }
-  if (copied !== null) said.push(`The store ${path} was brought up to date; what it was before is in ${copied}.`);
-  const taken = calibrations.takeOverCalibrations(database, readCalibrationFiles(path));
-  if (taken > 0) {
-    said.push(`Calibrations taken over from ${calibrationDirectory(path)}: ${taken}. Zero each station before use.`);
-  }
-  return said.length === 0 ? null : said.join(" ");
+  return copied === null ? null : `The store ${path} was brought up to date; what it was before is in ${copied}.`;
 }

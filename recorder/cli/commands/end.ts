@@ -11,5 +11,5 @@ export const command = stationCommand({
   },
   example: "tidemark end leg-press --because pain",
   result: endResultSchema,
-  say: ({ set_id }) => (set_id === null ? "disarmed: no set was kept" : `ended: set ${set_id}`),
+  say: ({ set_id, kept }) => (kept ? `ended: set ${set_id}` : "disarmed: no set was begun, so none is kept"),
 });

@@ -8,6 +8,11 @@ import {
   textOf,
   wrongUsage,
 } from "../command.ts";
+import type { House } from "../quantities.ts";
+
+import { picture } from "./watch.ts";
+
+const NEWTONS: House = { unit: "N", time_zone: "UTC" };
 
 export const command: Command = {
   operands: [],
@@ -27,14 +32,15 @@ async function run({ flags, terminal }: Call): Promise<ExitCode | Failure> {
   const debug = flags["debug"] === true;
   if (once && !simulate) return wrongUsage("--once is for a simulated gym: add --simulate");
   if (simulate && named !== undefined) return wrongUsage("--simulate brings its own configuration: leave out --config");
-  if (simulate) return (await loadService())({ configuration: null, simulate, once, debug });
+  const shared = { once, debug, show: picture(terminal, NEWTONS), say: terminal.out, stopped: terminal.interrupted() };
+  if (simulate) return (await loadService())({ ...shared, configuration: null });
 
   const file = named ?? DEFAULT_CONFIGURATION_FILE;
   const read = readConfiguration(file);
   if (!read.ok) return { exit: BAD_CONFIGURATION, message: sayFaults(file, read.faults) };
   for (const warning of read.warnings) terminal.error(`mind: ${warning}`);
-  return (await loadService())({ configuration: read.configuration, simulate, once, debug });
+  return (await loadService())({ ...shared, say: terminal.error, configuration: read.configuration });
 }
 
 /** Loaded only when it runs: every other command is quicker without it. */
-const loadService = async () => (await import("../../run/service.ts")).runService;
+const loadService = async () => (await import("../../run/run.ts")).runService;

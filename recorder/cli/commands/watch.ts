@@ -43,7 +43,8 @@ const asJson =
   (event: Event): void =>
     out(JSON.stringify(event));
 
-function picture(terminal: Terminal, house: House): (event: Event) => void {
+/** Draws what the stations say, for as long as somebody looks. */
+export function picture(terminal: Terminal, house: House): (event: Event) => void {
   const heard = new Map<string, Heard>();
   const drawing = terminal.columns() === null ? plainLines(terminal) : redrawnLines(terminal);
   return ({ station, topic, message }) => {

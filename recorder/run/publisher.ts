@@ -1,0 +1,60 @@
+/** Carries messages out: to the broker by the rules of their topic, and to whoever watches here. */
+import type { SetMessage } from "../../protocol/messages/set.ts";
+import { STATION_TOPICS, type StationTopic, stationTopic } from "../../protocol/messages/topics.ts";
+import type { WatchEvent } from "../control/ports.ts";
+import type { Bus } from "../mqtt/bus.ts";
+import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
+import type { Body, Now } from "../station/exchange.ts";
+
+export class Publisher {
+  readonly root: string;
+  readonly #facts: RecorderFacts;
+  readonly #address: (station: string, topic: StationTopic) => string;
+  readonly #watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
+  #bus: Bus | null = null;
+
+  constructor(facts: RecorderFacts, root: string, site: string) {
+    this.#facts = facts;
+    this.root = root;
+    this.#address = (station, topic) => stationTopic(root, site, station, topic);
+  }
+
+  set bus(bus: Bus) {
+    this.#bus = bus;
+  }
+
+  topic(station: string, topic: StationTopic): string {
+    return this.#address(station, topic);
+  }
+
+  publish(station: string, topic: StationTopic, body: Body, now: Now): void {
+    const message = this.message(body, now);
+    const payload = JSON.stringify(message);
+    const address = this.#address(station, topic);
+    if (topic === "live") this.#bus?.publishLive(address, payload);
+    else if (STATION_TOPICS[topic].retained) this.#bus?.publishState(address, payload);
+    else this.#bus?.publishEvent(address, payload);
+    this.#tell({ station, topic, message });
+  }
+
+  /** A set the store has kept; the broker hears of it from the outbox. */
+  kept(station: string, message: SetMessage): void {
+    this.#tell({ station, topic: "set", message });
+  }
+
+  message(body: Body, now: Now): Body {
+    return { ...envelopeOf(this.#facts, { at_ms: now.wall_ms, clock_synced: now.clock_synced }), ...body };
+  }
+
+  watch(station: string | undefined, listener: (event: WatchEvent) => void): () => void {
+    const watcher = { station, listener };
+    this.#watchers.add(watcher);
+    return () => this.#watchers.delete(watcher);
+  }
+
+  #tell(event: WatchEvent): void {
+    for (const { station, listener } of this.#watchers) {
+      if (station === undefined || station === event.station) listener(event);
+    }
+  }
+}

@@ -1,0 +1,107 @@
+/** The recorder with a simulated gym on its lines: no hardware, no broker, no configuration, and a store thrown away. */
+import { randomUUID } from "node:crypto";
+import { mkdtemp, rm } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import type { Phase } from "../../protocol/vocabulary.ts";
+import type { WatchEvent } from "../control/ports.ts";
+import { openSimulatedPort } from "../simulated-gym/binding.ts";
+import { directGym } from "../simulated-gym/direct.ts";
+import { SimulatedGym } from "../simulated-gym/gym.ts";
+import { flatOut, realTime } from "../simulated-gym/pace.ts";
+import { calibrationsOf, gymConfiguration, plansOf, stationsOf } from "../simulated-gym/scenario.ts";
+import type { ServiceLog } from "./log.ts";
+import { startService } from "./service.ts";
+
+export interface SimulateOptions {
+  /** One set a station as fast as it can, then the end; else all day in real time. */
+  readonly once: boolean;
+  readonly log: ServiceLog;
+  /** Hears every message as it is published. */
+  readonly show: (event: WatchEvent) => void;
+  /** One line for whoever started it. */
+  readonly say: (line: string) => void;
+  readonly stopped: AbortSignal;
+}
+
+/** The same gym every time: what it does is its own invention, not chance. */
+const SEED = 20260;
+const CALIBRATED_DAYS_AGO = 12;
+
+/** Resolves with the exit code. */
+export async function simulate({ once, log, show, say, stopped }: SimulateOptions): Promise<number> {
+  const directory = await mkdtemp(join(tmpdir(), "tidemark-"));
+  try {
+    const control = join(directory, "control");
+    const configuration = gymConfiguration({
+      store: join(directory, "tidemark.db"),
+      socket: join(control, "control.sock"),
+      service_socket: join(control, "service.sock"),
+      port: 0,
+    });
+    const gym = new SimulatedGym(stationsOf(configuration, SEED), SEED);
+    const started = await startService({
+      configuration,
+      simulated: true,
+      openPort: openSimulatedPort(gym, once ? flatOut() : realTime()),
+      log,
+      async prepare(store) {
+        const ids = configuration.station.map(() => randomUUID());
+        const when = { now_ms: Date.now(), days_ago: CALIBRATED_DAYS_AGO, ids };
+        for (const record of calibrationsOf(configuration, when, SEED)) await store.saveCalibration(record);
+      },
+    });
+    if (!started.ok) {
+      say(started.message);
+      return 1;
+    }
+    const { service } = started;
+    const open = new Set(configuration.station.map(({ id }) => id));
+    let done = (): void => {};
+    const plansDone = new Promise<void>((resolve) => {
+      done = resolve;
+    });
+    const tell = directGym(gym, plansOf(configuration, once ? 1 : null), {
+      begin(args) {
+        const request = {
+          verb: "begin",
+          args,
+          groups: ["train"],
+          door: "simulated",
+          request_id: randomUUID(),
+        } as const;
+        void service.dispatch(request).then((outcome) => {
+          if (!outcome.ok) log.warn({ station: args.station }, `A begin was refused: ${outcome.error.message}`);
+        });
+      },
+      closed(station) {
+        open.delete(station);
+        if (open.size === 0) done();
+      },
+    });
+    service.watch((event) => {
+      show(event);
+      if (event.topic === "state") tell(event.station, (event.message as { phase: Phase }).phase);
+    });
+    say("A simulated gym: nothing here was measured. Every message says simulated: true.");
+    const { port } = new URL(service.broker);
+    if (!once) {
+      say(`Subscribe: mosquitto_sub -h 127.0.0.1 -p ${port} -v -t 'tidemark/${configuration.site}/#'`);
+      say(`Ask:       npm run --silent tidemark -- sets --socket ${configuration.control.socket}`);
+      say("Stop:      Ctrl-C");
+    }
+    const ended = await Promise.race([plansDone.then(() => null), aborted(stopped).then(() => null), service.broken]);
+    if (ended === null && !stopped.aborted) await service.settled();
+    if (ended !== null) say(ended);
+    await service.stop();
+    return ended === null ? 0 : 1;
+  } finally {
+    await rm(directory, { recursive: true, force: true });
+  }
+}
+
+export const aborted = (signal: AbortSignal): Promise<void> =>
+  new Promise((resolve) => {
+    if (signal.aborted) resolve();
+    else signal.addEventListener("abort", () => resolve(), { once: true });
+  });
