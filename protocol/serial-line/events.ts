@@ -38,7 +38,7 @@ export type LineEvent =
   /** `error` null: done. */
   | { readonly kind: "answer"; readonly command: number; readonly error: string | null }
   | { readonly kind: "epoch"; readonly because: EpochCause }
-  /** Time or count made no sense: send `identify`. Readings are set aside until a hello has come. */
+  /** Send `identify`: time or count made no sense, and readings are set aside until a hello has come; or none came yet. */
   | { readonly kind: "identify-wanted" }
   | { readonly kind: "rejected"; readonly reject: Reject };
 

@@ -8,6 +8,7 @@
  * - A line that cannot follow the one before raises doubt: `identify-wanted`, and readings are set aside (they count as
  *   lost) until a hello settles it. Keys, tags, faults and answers still pass, at the last time that was sure: a key
  *   may be the one that ends a set. An unanswered question is asked again.
+ * - An answer in an epoch without a hello asks for one, too.
  */
 import { decodeDeviceLine, type RejectedLine } from "./decode.ts";
 import { type LineEvent, NO_EVENTS, NO_REJECTS, type RejectCounts } from "./events.ts";
@@ -73,7 +74,11 @@ export function readTm1(state: Tm1Source, text: string, arrived_at_us: number): 
   const next = follow(state, line.seq, line.t_us, arrived_at_us, isReading(line));
   if (next === null) return setAside({ ...state, mode: "doubt", heard: 0, asked_at_us: 0 }, line, arrived_at_us);
   const event = eventOf(line, next.at_us, lostBefore(state, line.seq));
-  return { state: next, events: event === null ? NO_EVENTS : [event] };
+  if (event === null) return { state: next, events: NO_EVENTS };
+  // The board hears us, and its hello did not come through: it may have been the very line that was dropped.
+  if (event.kind === "answer" && next.boot === null)
+    return { state: next, events: [event, { kind: "identify-wanted" }] };
+  return { state: next, events: [event] };
 }
 
 /** R is cell 1; further cells are reserved and only counted. */

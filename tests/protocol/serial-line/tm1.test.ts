@@ -49,6 +49,23 @@ describe("after an open", () => {
     expect(events[1]).toMatchObject({ kind: "hello", restart: false, at_us: 500 });
   });
 
+  it("asks again where the hello was the very line that was dropped: the answer behind it tells", () => {
+    const answer = (seq: number) => encodeDeviceLine({ kind: "answer", seq, t_us: 2000, command: 1, error: null });
+    const { events } = feed(newLineSource("tm1"), [
+      { kind: "opened" },
+      line(hello(0, 1843), 500),
+      line(answer(1), 600),
+      line(hello(2, 2000), 700),
+      line(answer(3), 800),
+    ]);
+    expect(events.slice(1)).toMatchObject([
+      { kind: "answer" },
+      { kind: "identify-wanted" },
+      { kind: "hello", restart: false },
+      { kind: "answer" },
+    ]);
+  });
+
   it("passes over empty lines without counting them", () => {
     const { state, events } = feed(opened("tm1"), [line("", 1), line("\r", 2)]);
     expect(events).toEqual([]);
@@ -196,6 +213,14 @@ describe("a restart", () => {
     ]);
   });
 
+  it("is a hello of another boot even where count and time would fit", () => {
+    const { events } = feed(running(), [line(hello(51, 14_343 + 50 * PERIOD_US, "77aa"), 700_000)]);
+    expect(events).toMatchObject([
+      { kind: "epoch", because: "restarted" },
+      { kind: "hello", restart: true },
+    ]);
+  });
+
   it("is not the hello that was asked for", () => {
     const before = running();
     const { events } = feed(before, [line(hello(51, 14_343 + 50 * PERIOD_US), 700_000)]);
@@ -261,6 +286,23 @@ describe("doubt", () => {
       { kind: "answer", command: 9, error: null },
       { kind: "reading", at_us: before.at_us + 4 * PERIOD_US, lost: 2 },
     ]);
+  });
+
+  it("tells what was lost on the way as well as what was set aside", () => {
+    const t_us = 14_343 + 49 * PERIOD_US;
+    const { events } = feed(running(), [
+      line(reading(7, t_us + PERIOD_US), 1_000_000),
+      line(key(8, t_us + PERIOD_US), 1_000_000),
+      line(hello(60, t_us + 10 * PERIOD_US), 1_120_000),
+      line(reading(61, t_us + 11 * PERIOD_US), 1_130_000),
+    ]);
+    // Of the lines 51..59 two were heard in doubt: 7 never came, and 1 of the two was a reading.
+    expect(readingsOf(events)).toMatchObject([{ lost: 8 }]);
+  });
+
+  it("is raised by a line of an unknown kind, too", () => {
+    const { events } = feed(opened("tm1"), [line(reading(11, 200_000), 1), line("Z,12,150000,future*9D1C", 2)]);
+    expect(events.slice(1)).toEqual([{ kind: "rejected", reject: "unknown-kind" }, { kind: "identify-wanted" }]);
   });
 
   it("ends in a new epoch where the same boot's time went back", () => {

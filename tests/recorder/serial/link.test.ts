@@ -183,6 +183,19 @@ describe("a port that says nothing", () => {
     }
   });
 
+  it("is not silence where bytes came in a stall that began when it was nearly quiet for long enough", async () => {
+    const { opener, clock, told } = bench();
+    await settle();
+    opener.ports[0]!.say("a\n");
+    await clock.advance(950);
+    // Late timers run before the loop polls again: only then are the bytes found.
+    const turned = clock.stall(700);
+    opener.ports[0]!.say("b\n");
+    await turned;
+    await clock.advance(500);
+    expect(told.map((entry) => entry.replace(/^\d+ /, ""))).toEqual(["opened", "a", "b"]);
+  });
+
   it("is silence even where every turn of the loop is late", async () => {
     const { opener, clock, told } = bench();
     await settle();
