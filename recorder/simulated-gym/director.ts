@@ -46,8 +46,8 @@ export interface DirectorStep {
   readonly acts: readonly Act[];
 }
 
-/** A begin that nobody answered or that was refused. */
-const BEGUN_LIMIT_S = 20;
+/** A begin that was refused. Long, because a gym that runs flat out has a minute over before a slow disk has answered. */
+const BEGUN_LIMIT_S = 60;
 const TRY_AGAIN_S = 5;
 const GETTING_UP_S = 6;
 

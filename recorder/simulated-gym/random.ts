@@ -2,8 +2,8 @@
  * Repeatable noise, addressed by index instead of drawn in order: the same seed and index always give the same value,
  * so nothing has to carry a generator's state and a simulated second can be computed again on its own.
  *
- * The mixer is a well-known 32-bit integer finaliser (xor-shift-multiply, constants 0x7feb352d and 0x846ca68b, published
- * by C. Wellons, 2018 [from memory]). Good enough for noise, not for secrets.
+ * The mixer is a 32-bit integer finaliser known as lowbias32 (xor-shift-multiply, 2018 [from memory]). Good enough for
+ * noise, not for secrets; its moments are tested.
  */
 function mix(value: number): number {
   let x = value | 0;

@@ -4,11 +4,13 @@
  * Device time `at_us` is whole microseconds since power-up. Beside the bytes, each step tells the truth: the force that
  * was on the handle and what strength the trainee had left. Nothing of the recorder may depend on it; tests may.
  */
+import { SATURATED_HIGH } from "../../protocol/serial-line/lines.ts";
 import type { MuscleAction } from "../../protocol/vocabulary.ts";
 import { type Board, type BoardInput, type BoardState, lampsShown, newBoard, stepBoard } from "./board.ts";
 import { type Compartments, recovered, strengthLeft } from "./fatigue.ts";
 import { seedFor, uniformAt } from "./random.ts";
 import { convert, type Rig, type RigState, UNLOADED } from "./rig.ts";
+import { followSet, type SetTruth } from "./set-truth.ts";
 import { handleForce, muscleActionOf, sitDown, stepTrainee, type Trainee, type TraineeState } from "./trainee.ts";
 
 export interface SimulatedStation {
@@ -40,22 +42,6 @@ export interface StationState {
   readonly amplifier: "well" | "silent" | "stuck-high";
   readonly complained_at_us: number;
   readonly set: SetTruth | null;
-}
-
-/** What really happened in the newest set. */
-export interface SetTruth {
-  readonly trainee: string;
-  readonly began_s: number;
-  /** Strength the trainee brought to the set, 0..1 of fresh. */
-  readonly strength_at_start: number;
-  /** When lamp 2 or the end of lamp 1 was shown; null: not yet, or the trainee gave up. */
-  readonly called_s: number | null;
-  /** (strength at the start - strength when called) / strength at the start. */
-  readonly loss_when_called: number | null;
-  /** Rounds of the trainee's strokes begun, such as repetitions. */
-  readonly rounds: number;
-  /** The number of its first round among all rounds since sitting down, from 0. */
-  readonly first_round: number;
 }
 
 export interface Truth {
@@ -168,7 +154,7 @@ export function next(
   const muscle_action = seated === null ? null : muscleActionOf(seated.trainee, seated.state);
   const { gain, rate } = before.board;
   const converted = convert(station.rig, before.rig, { handle_N, elapsed_s, at_s, gain, rate }, seedFor(seed, "rig"));
-  const counts = before.amplifier === "stuck-high" ? 8_388_607 : converted.counts;
+  const counts = before.amplifier === "stuck-high" ? SATURATED_HIGH : converted.counts;
   const moved: StationState = {
     ...before,
     at_us,
@@ -202,34 +188,9 @@ function lived(before: StationState, at_us: number, seed: number): Pick<StationS
   if (before.seated === null) return { seated: null, set: before.set };
   const { trainee, state: was } = before.seated;
   const elapsed_s = (at_us - before.at_us) / 1e6;
-  const state = stepTrainee(
-    trainee,
-    was,
-    elapsed_s,
-    lampsShown(before.board, before.at_us),
-    seedFor(seed, trainee.code),
-  );
-  const seated = { trainee, state };
-  const strength = strengthLeft(state.compartments);
-  const round = Math.floor(state.stroke / trainee.strokes.length);
-  if (state.doing === "working" && was.doing !== "working") {
-    const set = {
-      trainee: trainee.code,
-      began_s: at_us / 1e6,
-      strength_at_start: strength,
-      called_s: null,
-      loss_when_called: null,
-      rounds: 1,
-      first_round: round,
-    };
-    return { seated, set };
-  }
-  if (before.set === null || (state.doing !== "working" && state.doing !== "called"))
-    return { seated, set: before.set };
-  const set = { ...before.set, rounds: round - before.set.first_round + 1 };
-  if (state.doing === "working" || was.doing === "called") return { seated, set };
-  const loss_when_called = (set.strength_at_start - strength) / set.strength_at_start;
-  return { seated, set: { ...set, called_s: at_us / 1e6, loss_when_called } };
+  const lamps = lampsShown(before.board, before.at_us);
+  const state = stepTrainee(trainee, was, elapsed_s, lamps, seedFor(seed, trainee.code));
+  return { seated: { trainee, state }, set: followSet(before.set, trainee, was.doing, state, at_us / 1e6) };
 }
 
 function keysReleased(station: SimulatedStation, before: StationState, seed: number): StationStep {

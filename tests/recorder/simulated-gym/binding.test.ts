@@ -194,9 +194,9 @@ describe("flat out", () => {
     expect(handle_N).toBeLessThan(10);
   });
 
-  it("keeps its stations together in time and runs three of them more than forty times faster than the clock", async () => {
+  it("keeps its stations together in time and runs three of them for less than a fortieth of their time", async () => {
     const gym = new SimulatedGym(MODELS, SEED);
-    const started_ms = performance.now();
+    const before = process.cpuUsage();
     const ports = await Promise.all(MODELS.map(({ id }) => open(gym, `simulated:${id}`)));
     let apart_s = 0;
     for (const port of ports) {
@@ -206,9 +206,10 @@ describe("flat out", () => {
       });
     }
     while (gym.stations.some(({ elapsed_s }) => elapsed_s < 120)) await once(ports[0]!, "data");
-    const speed = 120 / ((performance.now() - started_ms) / 1000);
+    // Processor time, because what else the machine does is not the gym's.
+    const { user, system } = process.cpuUsage(before);
     expect(apart_s).toBeLessThan(0.2);
-    expect(speed).toBeGreaterThan(40);
+    expect(120 / ((user + system) / 1e6)).toBeGreaterThan(40);
   });
 });
 
@@ -275,7 +276,9 @@ describe("in real time", () => {
     await once(port, "data");
     const behind_s = (clock.now - 1000) / 1000 - station.elapsed_s;
     expect(behind_s).toBeGreaterThan(3500);
+    // 5 s are caught up with, the rest of these 10 s takes its time.
     while (station.elapsed_s < 10) await once(port, "data");
+    expect(clock.slept_ms).toBeGreaterThan(4500);
   });
 
   it("goes on while nobody listens: what was said then is lost, and seq tells how much", async () => {
