@@ -1,10 +1,12 @@
 /**
  * Each accepted calibration record as a JSON file of its own beside the store, for people, and for the day the store's
  * file is damaged: without a calibration the gym could not go on, and hanging the masses again takes an afternoon.
+ * Reading them is left to read-calibration-files.ts, whose schema library is more than all the rest of the storage thread
+ * and is needed once in years.
  */
-import { mkdirSync, readdirSync, readFileSync, renameSync, writeFileSync } from "node:fs";
+import { mkdirSync, renameSync, writeFileSync } from "node:fs";
 import { basename, dirname, join } from "node:path";
-import { type CalibrationRecord, calibrationRecordSchema } from "../../calibration/record.ts";
+import type { CalibrationRecord } from "../../calibration/record.ts";
 import { syncPath } from "./migrations.ts";
 
 export const calibrationDirectory = (store_path: string): string => `${store_path}-calibrations`;
@@ -18,29 +20,4 @@ export function writeCalibrationFile(store_path: string, record: CalibrationReco
   syncPath(`${file}.partial`);
   renameSync(`${file}.partial`, file);
   syncPath(directory);
-}
-
-/** Every record that can still be read, oldest first; files that cannot be are left out. */
-export function readCalibrationFiles(store_path: string): CalibrationRecord[] {
-  const directory = calibrationDirectory(store_path);
-  return filesIn(directory)
-    .flatMap((name) => recordIn(join(directory, name)))
-    .sort((one, other) => Date.parse(one.at) - Date.parse(other.at));
-}
-
-function filesIn(directory: string): string[] {
-  try {
-    return readdirSync(directory).filter((name) => name.endsWith(".json"));
-  } catch {
-    return [];
-  }
-}
-
-function recordIn(file: string): CalibrationRecord[] {
-  try {
-    const parsed = calibrationRecordSchema.safeParse(JSON.parse(readFileSync(file, "utf8")));
-    return parsed.success ? [parsed.data] : [];
-  } catch {
-    return [];
-  }
 }

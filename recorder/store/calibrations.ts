@@ -5,19 +5,15 @@
 import type { CalibrationRecord } from "../../calibration/record.ts";
 import type { Database } from "./database.ts";
 
-/** Keeps a record and puts it in force. The same record again, while in force, changes nothing. */
-export function saveCalibration(database: Database, record: CalibrationRecord): void {
-  database.transaction(() => putInForce(database, record));
-}
-
-/** Fills a store that has no records with these, oldest first. Returns how many it took. */
-export function takeOverCalibrations(database: Database, records: readonly CalibrationRecord[]): number {
-  const known = database.get<{ some: number }>("SELECT EXISTS (SELECT 1 FROM calibration) AS some")?.some === 1;
-  if (known || records.length === 0) return 0;
+/** Keeps records and puts each in force, in the order given. The same record again, while in force, changes nothing. */
+export function saveCalibrations(database: Database, records: readonly CalibrationRecord[]): void {
   database.transaction(() => {
     for (const record of records) putInForce(database, record);
   });
-  return records.length;
+}
+
+export function hasCalibrations(database: Database): boolean {
+  return database.get<{ some: number }>("SELECT EXISTS (SELECT 1 FROM calibration) AS some")?.some === 1;
 }
 
 function putInForce(database: Database, record: CalibrationRecord): void {

@@ -22,11 +22,11 @@ export type StoreAnswer =
   | { readonly is: "failed"; readonly id: number; readonly failure: FailureParts };
 
 /** Opens, says so, and answers until `close`; then the port is closed, and with it the thread ends. */
-export function serve(port: MessagePort, open: () => Tables): void {
+export async function serve(port: MessagePort, open: () => Promise<Tables>): Promise<void> {
   const say = (answer: StoreAnswer): void => port.postMessage(answer);
   let tables: Tables;
   try {
-    tables = open();
+    tables = await open();
   } catch (error) {
     say({ is: "refused", failure: partsOf(error) });
     port.close();

@@ -9,7 +9,7 @@ import { joinedParts } from "./parts-of.ts";
 import { storePath } from "./store-path.ts";
 
 const CHILD = "tests/recorder/store/crash-child.ts";
-const ROUNDS = 40;
+const ROUNDS = 32;
 
 let built: Built;
 beforeAll(() => {
@@ -36,7 +36,7 @@ async function killedAfter(lines: number, path: string, first: number): Promise<
 const numberOf = (set_id: string): number => Number.parseInt(set_id.slice(-12), 16);
 
 test(`killed ${ROUNDS} times in the middle of writing, it loses nothing it said it had`, {
-  timeout: 120_000,
+  timeout: 300_000,
 }, async () => {
   const path = storePath();
   const next = numbers(40);

@@ -14,7 +14,7 @@ import { expect, onTestFinished, test } from "vitest";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
 import { APPLICATION_ID, markSuspect } from "../../../recorder/store/open.ts";
 import { STEPS } from "../../../recorder/store/steps.ts";
-import { openTables, type Tables } from "../../../recorder/store/tables.ts";
+import { openTables, openTablesWithCalibrations, type Tables } from "../../../recorder/store/tables.ts";
 import { inventedLog, inventedRecord, inventedSet, numbers, toKeep, uuidOf } from "./invented.ts";
 import { storePath } from "./store-path.ts";
 
@@ -209,13 +209,14 @@ test("a file or directory that may not be written is refused in one sentence, an
   expect(opened(path).methods.sets({}).sets).toHaveLength(1);
 });
 
-test("a damaged file is moved aside whole, a new store begins, and the calibrations come along", () => {
+test("a damaged file is moved aside whole, a new store begins, and the calibrations come along", async () => {
   const path = storePath();
   const id = filled(path);
   writeFileSync(`${path}-wal`, "the log of it");
   const garbage = Buffer.from("this was a database once".repeat(400));
   writeFileSync(path, garbage);
-  const tables = opened(path);
+  const tables = await openTablesWithCalibrations(path);
+  onTestFinished(() => tables.methods.close());
   expect(tables.store_id).not.toBe(id);
   expect(tables.opened_with).toBe(
     `The store ${path} was damaged (file is not a database); it is now ${path}.damaged-1, and a new, empty one was begun. ` +
@@ -260,7 +261,7 @@ function worksAfter(path: string): "moved" | "fine" {
   return opened_with?.includes("damaged") === true ? "moved" : "fine";
 }
 
-test("any byte of the header may be wrong", () => {
+test("any byte of the header may be wrong", { timeout: 120_000 }, () => {
   const path = storePath();
   filled(path, 3);
   const good = readFileSync(path);
@@ -276,7 +277,7 @@ test("any byte of the header may be wrong", () => {
   expect(seen).toEqual(new Set(["moved", "fine"]));
 });
 
-test("bytes may be flipped, overwritten or missing anywhere", () => {
+test("bytes may be flipped, overwritten or missing anywhere", { timeout: 120_000 }, () => {
   const path = storePath();
   filled(path, 30);
   const good = readFileSync(path);

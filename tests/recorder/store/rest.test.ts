@@ -2,7 +2,12 @@ import { readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { beforeEach, describe, expect, test } from "vitest";
 import type { CheckpointPart } from "../../../recorder/ports.ts";
-import { openTables, type StoreMethods, type Tables } from "../../../recorder/store/tables.ts";
+import {
+  openTables,
+  openTablesWithCalibrations,
+  type StoreMethods,
+  type Tables,
+} from "../../../recorder/store/tables.ts";
 import { inventedLog, inventedRecord, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
 import { sliceLog } from "./parts-of.ts";
 import { storePath } from "./store-path.ts";
@@ -135,7 +140,7 @@ describe("calibrations", () => {
     expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
   });
 
-  test("lie beside the store as JSON, and a store without any takes over those that can be read", () => {
+  test("lie beside the store as JSON, and a store without any takes over those that can be read", async () => {
     const directory = `${path}-calibrations`;
     for (const number of [2, 1]) store.saveCalibration(inventedRecord(number));
     expect(readdirSync(directory).sort()).toEqual(
@@ -147,10 +152,13 @@ describe("calibrations", () => {
     writeFileSync(join(directory, "stranger.json"), '{"record_version":1}');
     store.close();
     writeFileSync(path, "garbage".repeat(900));
-    open();
+    tables = await openTablesWithCalibrations(path);
+    store = tables.methods;
     expect(tables.opened_with).toContain(`Calibrations taken over from ${directory}: 2.`);
     expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(2));
-    reopen();
+    store.close();
+    tables = await openTablesWithCalibrations(path);
+    store = tables.methods;
     expect(tables.opened_with).toBeNull();
     expect(store.calibrations("leg-press")).toHaveLength(2);
   });
