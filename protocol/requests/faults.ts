@@ -47,9 +47,7 @@ function faultsOf(issue: z.core.$ZodIssue, schema: z.ZodType): Fault[] {
 function words(issue: z.core.$ZodIssue): string {
   switch (issue.code) {
     case "invalid_type":
-      return issue.input === undefined
-        ? "is missing"
-        : `must be ${KINDS[issue.expected] ?? `of kind ${issue.expected}`}`;
+      return issue.input === undefined ? "is missing" : `must be ${KINDS[issue.expected] ?? issue.expected}`;
     case "invalid_value":
       return issue.input === undefined ? "is missing" : `must be ${either(issue.values.map(String))}`;
     case "too_small":
@@ -60,7 +58,7 @@ function words(issue: z.core.$ZodIssue): string {
     case "invalid_format":
       if (issue.format === "uuid") return "must be a UUID";
       if (issue.format === "datetime") return "must be a time such as 2026-11-24T18:00:00Z";
-      return issue.message.startsWith("Invalid") ? `must match ${issue.pattern ?? issue.format}` : issue.message;
+      return issue.message.startsWith("Invalid") ? `must match ${issue.pattern}` : issue.message;
     default:
       return issue.message;
   }
@@ -85,20 +83,22 @@ function bound({ origin, message }: { readonly origin: string; readonly message:
 }
 
 function either(values: readonly string[]): string {
-  const last = values.at(-1) ?? "nothing";
-  return values.length < 2 ? last : `${values.slice(0, -1).join(", ")} or ${last}`;
+  const before = values.slice(0, -1).join(", ");
+  return before === "" ? values.join() : `${before} or ${values.at(-1)}`;
 }
 
 /** The keys that may stand at a path. Where the schema cannot be followed there is no hint, never an error. */
 function keysAt(schema: z.ZodType, path: readonly PropertyKey[]): string[] {
-  let at: unknown = schema;
-  for (const key of [...path, null]) {
-    while (at instanceof z.ZodOptional || at instanceof z.ZodDefault || at instanceof z.ZodPrefault) at = at.unwrap();
-    if (at instanceof z.ZodObject) {
-      if (key === null) return Object.keys(at.shape);
-      at = at.shape[String(key)];
-    } else if (at instanceof z.ZodArray) at = at.element;
-    else return [];
-  }
-  return [];
+  const at = path.reduce<unknown>((outer, key) => {
+    const inner = unwrapped(outer);
+    if (inner instanceof z.ZodArray) return inner.element;
+    return inner instanceof z.ZodObject ? inner.shape[String(key)] : undefined;
+  }, schema);
+  const inner = unwrapped(at);
+  return inner instanceof z.ZodObject ? Object.keys(inner.shape) : [];
+}
+
+function unwrapped(schema: unknown): unknown {
+  const wrapped = schema instanceof z.ZodOptional || schema instanceof z.ZodDefault || schema instanceof z.ZodPrefault;
+  return wrapped ? unwrapped(schema.unwrap()) : schema;
 }

@@ -5,7 +5,7 @@
 import { z } from "zod";
 import { stationId, traineeCode, uuid } from "../messages/parts.ts";
 import { optionsSchema } from "../messages/set.ts";
-import { INTENTS, SIDES, STYLES } from "../vocabulary.ts";
+import { INTENTS, SIDES, STOP_REASONS, STYLES } from "../vocabulary.ts";
 
 const number_ = z.number().nullable();
 
@@ -26,8 +26,12 @@ export const beginResultSchema = z.looseObject({
 });
 export type BeginResult = z.infer<typeof beginResultSchema>;
 
-/** `end`: the set that was ended, or null where one was only armed and nothing is kept. */
-export const endResultSchema = z.looseObject({ set_id: uuid.nullable() });
+/** `end`: the set that was ended; not kept where it was only armed. */
+export const endResultSchema = z.looseObject({
+  set_id: uuid,
+  kept: z.boolean(),
+  stop_reason: z.enum(STOP_REASONS).nullable(),
+});
 export type EndResult = z.infer<typeof endResultSchema>;
 
 /** `zero`: how far the zero now stands from the calibrated one. */

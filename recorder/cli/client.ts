@@ -68,8 +68,7 @@ function replyOf(outcome: Outcome): Reply {
   return { ok: false, failure: { exit: DID_NOT_HOLD, message: sayRefusal(outcome.error), refusal: outcome.error } };
 }
 
-const sayRefusal = ({ message, hint }: Refusal): string =>
-  hint === undefined ? message : `${message.replace(/\.$/, "")}; ${hint}`;
+const sayRefusal = ({ message, hint }: Refusal): string => (hint === undefined ? message : `${message} ${hint}`);
 
 function sayUnreachable(path: string, code: string | undefined): string {
   switch (code) {

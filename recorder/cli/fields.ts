@@ -88,7 +88,7 @@ export function argsOf<V extends Verb>(verb: V, fields: Fields, flags: FlagValue
 }
 
 const decimal = (typed: string): number | null => (/^-?\d+(\.\d+)?$/.test(typed) ? Number(typed) : null);
-/** Through text, because 0.07 x 100 is not 7 in binary: 7 percent is read as the number 0.07 itself. */
+/** Through text: in binary 35 x 0.01 is not the number that 0.35 is read as. */
 const percent = (typed: string): number | null => (decimal(typed) === null ? null : Number(`${typed}e-2`));
 
 const READERS: Readonly<Record<Field["kind"], (typed: string) => unknown>> = {

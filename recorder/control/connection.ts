@@ -121,9 +121,9 @@ export function farewell(socket: Socket): void {
   socket.once("close", () => clearTimeout(impatience));
 }
 
-const TOO_LONG: Outcome = refused("bad-request", `the line is over ${LINE_BYTES} bytes`, "the connection is closed");
+const TOO_LONG: Outcome = refused("bad-request", `The line is over ${LINE_BYTES} bytes.`, "The connection is closed.");
 const TOO_MANY: Outcome = refused(
   "busy",
-  `${OUTSTANDING} requests of this connection are under way`,
-  "wait for their answers",
+  `${OUTSTANDING} requests of this connection are under way.`,
+  "Wait for their answers.",
 );

@@ -49,7 +49,7 @@ export function createDispatcher(ports: DispatcherPorts): Dispatch {
       return await dispatch(request, ports);
     } catch (error) {
       ports.log.error({ err: error, verb: request.verb, request_id: request.request_id }, "a request failed");
-      return refused("internal", "the recorder could not carry this out", "its log says why, under this request_id");
+      return refused("internal", "The recorder could not carry this out.", "Its log says why, under this request_id.");
     }
   };
 }
@@ -59,7 +59,7 @@ async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outco
   if (!isVerb(verb)) return unknownVerb(verb, request.groups);
   const { group, args: schema } = VERBS[verb];
   if (!request.groups.includes(group)) {
-    return refused("not-permitted", `this door does not take ${group} verbs, and ${verb} is one`, HINTS[request.door]);
+    return refused("not-permitted", `This door does not take ${group} verbs, and ${verb} is one.`, HINTS[request.door]);
   }
   const checked = check(schema, request.args);
   if (!checked.ok) return badRequest(verb, checked.faults, request.args);
@@ -105,13 +105,13 @@ async function reading(request: Request, { log }: DispatcherPorts, read: () => P
     return await read();
   } catch (error) {
     log.error({ err: error, verb: request.verb, request_id: request.request_id }, "the record could not be read");
-    return refused("storage", "the record could not be read", "the recorder's log says why, under this request_id");
+    return refused("storage", "The record could not be read.", "The recorder's log says why, under this request_id.");
   }
 }
 
 async function oneSet({ set_id, curve }: ArgsOf<"set">, { store, curveOf }: DispatcherPorts): Promise<Outcome> {
   const kept = await store.set(set_id);
-  if (kept === null) return refused("out-of-range", `no set ${set_id} is kept here`, "`sets` lists those that are");
+  if (kept === null) return refused("out-of-range", `No set ${set_id} is kept here.`, "`sets` lists those that are.");
   const { message, log } = kept;
   if (curve !== true) return done({ set: message });
   return done({
@@ -124,7 +124,7 @@ async function oneSet({ set_id, curve }: ArgsOf<"set">, { store, curveOf }: Disp
 
 function watch(station: string | undefined, { stream }: Request, stations: Stations): Promise<Outcome> | Outcome {
   if (stream === undefined) {
-    return refused("not-permitted", "watch is a stream, and this door answers once", "use a control socket");
+    return refused("not-permitted", "Watch is a stream, and this door answers once.", "Use a control socket.");
   }
   const { signal, event } = stream;
   if (signal.aborted) return done({});
@@ -139,27 +139,28 @@ function watch(station: string | undefined, { stream }: Request, stations: Stati
 }
 
 const HINTS: Readonly<Record<Door, string>> = {
-  socket: "service verbs go to the service socket",
-  mqtt: "control.mqtt in the configuration lists the groups it takes; service verbs that touch the record never are",
-  key: "use a control socket",
-  simulated: "use a control socket",
+  socket: "Service verbs go to the service socket.",
+  mqtt: "control.mqtt in the configuration lists the groups it takes.",
+  key: "Use a control socket.",
+  simulated: "Use a control socket.",
 };
 
 function unknownVerb(verb: unknown, groups: readonly VerbGroup[]): Outcome {
-  if (typeof verb !== "string") return refused("bad-request", "verb is missing or not text", `for example "status"`);
+  if (typeof verb !== "string")
+    return refused("bad-request", "The verb is missing or not text.", 'For example "status".');
   const may = Object.entries(VERBS).flatMap(([name, { group }]) => (groups.includes(group) ? [name] : []));
   const near = closest(verb, may);
-  const hint = near === null ? `there are: ${may.join(", ")}` : `did you mean ${near}?`;
-  return refused("bad-request", `${shown(verb)} is not a verb`, hint);
+  const hint = near === null ? `There are: ${may.join(", ")}.` : `Did you mean ${near}?`;
+  return refused("bad-request", `${shown(verb)} is not a verb.`, hint);
 }
 
 function unknownStation(station: string, stations: readonly string[]): Outcome {
   const near = closest(station, stations);
-  const there = `there are: ${stations.join(", ")}`;
+  const there = `There are: ${stations.join(", ")}.`;
   return refused(
     "unknown-station",
-    `there is no station ${station} here`,
-    near === null ? there : `did you mean ${near}? ${there}`,
+    `There is no station ${station} here.`,
+    near === null ? there : `Did you mean ${near}? ${there}`,
   );
 }
 
@@ -167,9 +168,9 @@ function badRequest(verb: Verb, faults: readonly Fault[], args: unknown): Outcom
   const threshold = (args as { fatigue_threshold?: unknown } | null)?.fatigue_threshold;
   const percent = typeof threshold === "number" && threshold >= 1;
   const said = faults.slice(0, FAULTS_SAID).map((fault) => sayFault(fault).slice(0, 200));
-  const message = `${verb}: ${said.join("; ")}`;
+  const message = `${verb}: ${said.join("; ")}`.replace(/[^?]$/, "$&.");
   return percent
-    ? refused("bad-request", message, "fractions are 0..1 here: 40 % is 0.4")
+    ? refused("bad-request", message, "Fractions are 0..1 here: 40 % is 0.4.")
     : refused("bad-request", message);
 }
 

@@ -11,12 +11,13 @@ export function readRequestLine(line: Uint8Array): ReadRequest {
   try {
     value = JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(line));
   } catch {
-    return bad("the line is not JSON in UTF-8");
+    return bad("The line is not JSON in UTF-8.");
   }
-  if (typeof value !== "object" || value === null || Array.isArray(value)) return bad("the line is not a JSON object");
+  if (typeof value !== "object" || value === null || Array.isArray(value)) return bad("The line is not a JSON object.");
   const { request_id, verb, ...args } = value as Readonly<Record<string, unknown>>;
   const id = uuid.safeParse(request_id);
-  if (!id.success) return bad(request_id === undefined ? "request_id is missing" : "request_id must be a UUID");
+  if (!id.success)
+    return bad(request_id === undefined ? "The request_id is missing." : "The request_id must be a UUID.");
   return { ok: true, request_id: id.data, verb, args };
 }
 
@@ -24,6 +25,6 @@ const bad = (message: string): ReadRequest => ({
   ok: false,
   response: {
     request_id: null,
-    ...refused("bad-request", message, 'a request is one line: {"verb":"status","request_id":"<a new UUID>"}'),
+    ...refused("bad-request", message, 'A request is one line: {"verb":"status","request_id":"<a new UUID>"}'),
   },
 });

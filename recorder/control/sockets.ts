@@ -96,7 +96,7 @@ async function listen(server: Server, path: string): Promise<string | null> {
 
 function turnAway(socket: Socket): void {
   socket.on("error", () => {});
-  const refusal = refused("busy", `${CONNECTIONS} connections are open already`, "close one and connect again");
+  const refusal = refused("busy", `${CONNECTIONS} connections are open already.`, "Close one and connect again.");
   socket.write(`${JSON.stringify({ request_id: null, ...refusal })}\n`);
   farewell(socket);
 }

@@ -25,6 +25,13 @@ const schema = z.strictObject({
     .min(1)
     .optional(),
   few: z.array(z.number()).max(1, "needs no more than one").optional(),
+  below: z.number().negative().optional(),
+  only: z.literal(1).optional(),
+  must: z.enum(["a", "b"]).default("a"),
+  moment: z.date().optional(),
+  pair: z.tuple([z.strictObject({ deep_key: z.number().optional() })]).optional(),
+  table: z.record(z.string(), z.strictObject({ deep_key: z.number().optional() })).optional(),
+  steps: z.number().multipleOf(0.5, "must be a multiple of 0.5").optional(),
   inner: z.strictObject({ needed: z.number() }).prefault({ needed: 1 }),
 });
 
@@ -43,6 +50,14 @@ describe("what is wrong, as a key path and words", () => {
     [{ size: "3" }, "size must be a number"],
     [{ size: Number.NaN }, "size must be a number"],
     [{ above: 0 }, "above must be more than 0"],
+    [{ below: 0 }, "below must be less than 0"],
+    [{ only: 2 }, "only must be 1"],
+    [{ must: null }, "must must be a or b"],
+    [{ moment: "now" }, "moment must be date"],
+    [{ steps: 0.7 }, "steps must be a multiple of 0.5"],
+    // No hint where the schema's own way of naming keys cannot be followed; never a failure.
+    [{ pair: [{ dep_key: 1 }] }, "pair[0].dep_key is not a known key"],
+    [{ table: { any: { dep_key: 1 } } }, "table.any.dep_key is not a known key"],
     [{ whole: 1.5 }, "whole must be a whole number"],
     [{ which: "middle" }, "which must be left, right or both"],
     [{ gain: 32 }, "gain must be 128 or 64"],
@@ -67,6 +82,12 @@ describe("what is wrong, as a key path and words", () => {
     expect(said({ few: [1, 2] })).toEqual(["few needs no more than one"]);
   });
 
+  test("a missing choice is missing", () => {
+    expect(check(z.strictObject({ which: z.enum(["a", "b"]) }), {})).toMatchObject({
+      faults: [{ message: "is missing" }],
+    });
+  });
+
   test("all of them at once", () => {
     expect(said({ name: "", size: 9, sise: 3 })).toEqual([
       "name must not be empty",
@@ -81,7 +102,7 @@ describe("what is wrong, as a key path and words", () => {
   });
 
   test("what fits comes back as the schema reads it", () => {
-    expect(check(schema, {})).toEqual({ ok: true, value: { inner: { needed: 1 } } });
+    expect(check(schema, {})).toEqual({ ok: true, value: { inner: { needed: 1 }, must: "a" } });
   });
 
   test("paths", () => {

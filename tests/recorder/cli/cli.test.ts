@@ -25,12 +25,13 @@ const BEGUN = {
 let here: Running;
 beforeAll(async () => {
   here = await running({
-    answer: async ({ request }) => {
+    answer: async ({ request, station }) => {
       if (request.verb === "begin") return done(BEGUN);
       if (request.verb === "zero") return done({ zero_shift_N: -1.24, zero_counts: 84_100 });
       if (request.verb === "resting")
-        return refused("not-still", "the sensor is not still", "let the limb hang and ask again");
-      return done({ set_id: request.verb === "end" ? null : SET_ID });
+        return refused("not-still", "The sensor is not still.", "Let the limb hang and ask again.");
+      if (request.verb === "end") return done({ set_id: SET_ID, kept: station === "row", stop_reason: "on-request" });
+      return done({ set_id: SET_ID });
     },
   });
 });
@@ -132,7 +133,7 @@ Example: tidemark end leg-press --because pain`);
 describe("acting", () => {
   test("begin: flags become the request, the answer one line and its warnings", async () => {
     const ran = await ask(
-      ...["begin", "row", "--trainee", "T-07", "--side", "left", "--style", "hold", "--loss", "29", "--warm-up"],
+      ...["begin", "row", "--trainee", "T-07", "--side", "left", "--style", "hold", "--loss", "35", "--warm-up"],
       ...["--grace-s", "1.5", "--tested-best-force-N", "900", "--best-from", "today", "--performed-by", "P-01"],
     );
     expect(ran).toEqual({
@@ -147,8 +148,8 @@ describe("acting", () => {
       trainee: "T-07",
       side: "left",
       style: "hold",
-      // 29 / 100 is this very number; 29 x 0.01 is another.
-      fatigue_threshold: 0.29,
+      // 35 x 0.01 is another number in binary.
+      fatigue_threshold: 0.35,
       warm_up: true,
       options: { grace_s: 1.5, tested_best_force_N: 900, best_from: "today" },
       performed_by: "P-01",
@@ -161,7 +162,8 @@ describe("acting", () => {
   });
 
   test.each<[string[], string]>([
-    [["end", "row"], "disarmed: no set was kept"],
+    [["end", "row"], `ended: set ${SET_ID}`],
+    [["end", "leg-press"], "disarmed: no set was begun, so none is kept"],
     [["zero", "row", "--confirm"], "zeroed: -1.2 N from the calibrated zero"],
   ])("%j", async (words, text) => {
     expect(await ask(...words)).toEqual({ exit: 0, out: text, error: "" });
@@ -176,7 +178,7 @@ describe("acting", () => {
     expect(await ask("resting", "row")).toEqual({
       exit: 1,
       out: "",
-      error: "the sensor is not still; let the limb hang and ask again",
+      error: "The sensor is not still. Let the limb hang and ask again.",
     });
   });
 
@@ -184,20 +186,20 @@ describe("acting", () => {
     const { exit, out } = await ask("resting", "row", "--json");
     expect([exit, JSON.parse(out)]).toEqual([
       1,
-      { error: { code: "not-still", message: "the sensor is not still", hint: "let the limb hang and ask again" } },
+      { error: { code: "not-still", message: "The sensor is not still.", hint: "Let the limb hang and ask again." } },
     ]);
   });
 
   test("an unknown station: the nearest, and all there are", async () => {
     expect((await ask("zero", "rwo")).error).toBe(
-      "there is no station rwo here; did you mean row? there are: leg-press, row",
+      "There is no station rwo here. Did you mean row? There are: leg-press, row.",
     );
   });
 
   test("calibration steps go to the service socket only", async () => {
     const words = ["calibrate", "row", "--step", "load", "--mass-kg", "20", "--tolerance-percent", "0.5"];
     expect((await ask(...words)).error).toBe(
-      "this door does not take service verbs, and calibration-load is one; service verbs go to the service socket",
+      "This door does not take service verbs, and calibration-load is one. Service verbs go to the service socket.",
     );
     const { exit, out } = await service(...words, "--lever-angle-deg=-5");
     expect([exit, out]).toEqual([0, `load: done\n  set id ${SET_ID}`]);
@@ -333,7 +335,7 @@ note                    -`);
     expect(await ask("show", other)).toEqual({
       exit: 1,
       out: "",
-      error: `no set ${other} is kept here; \`sets\` lists those that are`,
+      error: `No set ${other} is kept here. \`sets\` lists those that are.`,
     });
   });
 
@@ -343,6 +345,64 @@ note                    -`);
         "in force  2026-10-01 08:00:00   812.346  12.5 N at 2500 N     2027-10-01  P-01  5f0c5e2e-0000-4000-8000-0000000000cc",
     );
   });
+});
+
+describe("little or nothing to say", () => {
+  let empty: Running;
+  beforeAll(async () => {
+    const bare = { ...SET, simulated: true, efforts: [], trainee: null, side: null, warm_up: true, void: true };
+    empty = await running({
+      record: {
+        sets: async ({ trainee }) => ({
+          store: SET.store,
+          first_set_seq: null,
+          last_set_seq: null,
+          sets: trainee === "T-01" ? [] : [bare],
+        }),
+        set: async () => ({ message: bare, log: { arm: null, at_us: [], counts: [], events: [] } }),
+        calibrations: async () => [],
+        calibrationInForce: async () => null,
+      },
+      answer: async ({ request }) =>
+        done(
+          request.verb === "begin"
+            ? {
+                ...BEGUN,
+                trainee: null,
+                side: null,
+                intent: "held",
+                warm_up: false,
+                fatigue_threshold: null,
+                warnings: [],
+              }
+            : { resting_force_N: 12.34 },
+        ),
+    });
+  });
+  afterAll(() => empty.stop());
+
+  test.each<[string[], string]>([
+    [["sets", "--trainee", "T-01"], "no such set is kept"],
+    [["calibrations", "row"], "no calibration is kept for this station"],
+    [["begin", "row"], `row is armed: nobody named, row, hold, held, no threshold; set ${SET_ID}`],
+    [["resting", "row"], "resting force 12.3 N"],
+  ])("%j", async (words, text) => {
+    expect(await cli(...words, "--socket", empty.socket)).toEqual({ exit: 0, out: text, error: "" });
+  });
+
+  test("a set without efforts, of nobody, in a simulated gym", async () => {
+    const { out } = await cli("show", SET_ID, "--socket", empty.socket);
+    expect(out).toMatch(/^simulated: nobody trained, this is the program's own gym\n\nset id /);
+    expect(out).toMatch(/^efforts: 0\nresting force/m);
+    expect((await cli("sets", "--socket", empty.socket)).out).toMatch(
+      / {2}- +- +rest-pause .* effort-below-floor, warm-up, void, simulated {2}/,
+    );
+  });
+});
+
+test("the AsyncAPI document is printed", async () => {
+  const { exit, out } = await cli("asyncapi");
+  expect([exit, JSON.parse(out).asyncapi]).toEqual([0, expect.stringMatching(/^3\./)]);
 });
 
 describe("in a house of its own unit and time", () => {

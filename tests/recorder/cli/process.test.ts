@@ -50,7 +50,7 @@ function start(
 describe("exit codes", () => {
   test.concurrent.each<[string, string[], number, RegExp, RegExp]>([
     ["done", ["show", SET_ID], 0, /^set id +019ab3c0/, /^$/],
-    ["did not hold", ["end", "rwo"], 1, /^$/, /^there is no station rwo here; did you mean row\? .*\n$/],
+    ["did not hold", ["end", "rwo"], 1, /^$/, /^There is no station rwo here\. Did you mean row\? .*\n$/],
     ["wrong usage", ["end"], 2, /^$/, /^STATION is missing, as in: .*\n$/],
   ])("%s", async (_, words, exit, out, error) => {
     const ended = await start([...words, "--socket", here.socket]).ended;

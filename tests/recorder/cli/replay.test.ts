@@ -13,7 +13,9 @@ beforeAll(async () => {
   here = await running();
 });
 afterAll(() => here.stop());
-beforeEach(() => replaySet.mockReset());
+beforeEach(() => {
+  replaySet.mockReset();
+});
 
 const AGAIN = {
   ...SET,
@@ -63,4 +65,18 @@ test("a set that is not kept", async () => {
   const { exit, error } = await cli("replay", SET_ID.replace(/1$/, "2"), "--socket", here.socket);
   expect([exit, error]).toEqual([1, expect.stringContaining("is kept here")]);
   expect(replaySet).not.toHaveBeenCalled();
+});
+
+test("what breaks is said shortly, and where only if it is asked", async () => {
+  replaySet.mockImplementation(() => {
+    throw new RangeError("no such window");
+  });
+  const short = await cli("replay", SET_ID, "--socket", here.socket);
+  expect(short).toEqual({
+    exit: 1,
+    out: "",
+    error: "something in the program broke (no such window): add --debug to see where",
+  });
+  const long = await cli("replay", SET_ID, "--socket", here.socket, "--debug");
+  expect([long.exit, long.error]).toEqual([1, expect.stringMatching(/^RangeError: no such window\n +at /)]);
 });

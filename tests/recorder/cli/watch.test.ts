@@ -107,7 +107,7 @@ describe("watch", () => {
   test("of a station that is not here", async () => {
     const terminal = fakeTerminal();
     expect(await runCli(["watch", "--station", "rwo", "--socket", here.socket], terminal)).toBe(1);
-    expect(terminal.complained).toEqual(["there is no station rwo here; did you mean row? there are: leg-press, row"]);
+    expect(terminal.complained).toEqual(["There is no station rwo here. Did you mean row? There are: leg-press, row."]);
   });
 });
 

@@ -68,7 +68,7 @@ describe("what reads goes to the record", () => {
   test("a set that is not kept", async () => {
     const other = SET_ID.replace(/1$/, "2");
     expect(await asking(fakeGym(), "set", { set_id: other })).toEqual(
-      refused("out-of-range", `no set ${other} is kept here`, "`sets` lists those that are"),
+      refused("out-of-range", `No set ${other} is kept here.`, "`sets` lists those that are."),
     );
   });
 
@@ -90,15 +90,15 @@ describe("what reads goes to the record", () => {
 
 describe("refused", () => {
   test.each<[string, unknown, unknown, object]>([
-    ["no verb", undefined, {}, { code: "bad-request", message: "verb is missing or not text" }],
+    ["no verb", undefined, {}, { code: "bad-request", message: "The verb is missing or not text." }],
     [
       "a verb of nothing",
       "begn",
       {},
-      { code: "bad-request", message: '"begn" is not a verb', hint: "did you mean begin?" },
+      { code: "bad-request", message: '"begn" is not a verb.', hint: "Did you mean begin?" },
     ],
     ["what every object has", "constructor", {}, { code: "bad-request" }],
-    ["no station", "begin", {}, { code: "bad-request", message: "begin: station is missing" }],
+    ["no station", "begin", {}, { code: "bad-request", message: "begin: station is missing." }],
     [
       "a field of nothing",
       "begin",
@@ -109,7 +109,7 @@ describe("refused", () => {
       "a field out of range",
       "begin",
       { station: "row", options: { grace_s: 9 } },
-      { code: "bad-request", message: "begin: options.grace_s must be at most 5" },
+      { code: "bad-request", message: "begin: options.grace_s must be at most 5." },
     ],
     [
       "percent for a fraction",
@@ -117,16 +117,16 @@ describe("refused", () => {
       { station: "row", fatigue_threshold: 40 },
       {
         code: "bad-request",
-        message: "begin: fatigue_threshold must be at most 0.75",
-        hint: "fractions are 0..1 here: 40 % is 0.4",
+        message: "begin: fatigue_threshold must be at most 0.75.",
+        hint: "Fractions are 0..1 here: 40 % is 0.4.",
       },
     ],
-    ["arguments that are none", "begin", null, { code: "bad-request", message: "begin: must be a table of keys" }],
+    ["arguments that are none", "begin", null, { code: "bad-request", message: "begin: must be a table of keys." }],
     [
       "a load given twice",
       "calibration-load",
       { station: "row", mass_kg: 1, force_N: 1 },
-      { code: "bad-request", message: "calibration-load: give the load once, as mass_kg or as force_N" },
+      { code: "bad-request", message: "calibration-load: give the load once, as mass_kg or as force_N." },
     ],
     [
       "a station that is not here",
@@ -134,15 +134,15 @@ describe("refused", () => {
       { station: "leg-pres" },
       {
         code: "unknown-station",
-        message: "there is no station leg-pres here",
-        hint: "did you mean leg-press? there are: leg-press, row",
+        message: "There is no station leg-pres here.",
+        hint: "Did you mean leg-press? There are: leg-press, row.",
       },
     ],
     [
       "one that is like none",
       "status",
       { station: "xyz" },
-      { code: "unknown-station", hint: "there are: leg-press, row" },
+      { code: "unknown-station", hint: "There are: leg-press, row." },
     ],
     ["watch, at a door that answers once", "watch", {}, { code: "not-permitted" }],
   ])("%s", async (_, verb, args, error) => {
@@ -163,7 +163,7 @@ describe("refused", () => {
 
   test("the verbs that may be asked are listed, and no others", async () => {
     const outcome = await asking(fakeGym(), "zzzzzz", {}, { groups: ["read"] });
-    expect(outcome).toMatchObject({ error: { hint: "there are: status, sets, set, watch, calibrations" } });
+    expect(outcome).toMatchObject({ error: { hint: "There are: status, sets, set, watch, calibrations." } });
   });
 
   test("very many faults make a short answer", async () => {

@@ -70,8 +70,8 @@ describe("requests and answers", () => {
     send({ verb: "end", request_id: randomUUID(), station: "rwo" });
     expect((await lines(1))[0]?.error).toEqual({
       code: "unknown-station",
-      message: "there is no station rwo here",
-      hint: "did you mean row? there are: leg-press, row",
+      message: "There is no station rwo here.",
+      hint: "Did you mean row? There are: leg-press, row.",
     });
   });
 
@@ -114,6 +114,17 @@ describe("requests and answers", () => {
     expect(await closed).toMatchObject([{ result: "late" }]);
   });
 
+  test("an answer that cannot be written costs its connection, and no more", async () => {
+    const gym = await serve({ answer: async () => done(10n) });
+    const { send, closed } = await client();
+    send({ verb: "end", request_id: randomUUID(), station: "row" });
+    expect(await closed).toEqual([]);
+    expect(gym.logged).toMatchObject([{ message: "a connection to a control socket failed" }]);
+    const next = await client();
+    next.send({ verb: "status", request_id: randomUUID() });
+    expect((await next.lines(1))[0]?.ok).toBe(true);
+  });
+
   test("thirty-two may be under way, the next is busy", async () => {
     await serve({ answer: () => new Promise(() => {}) });
     const { send, lines } = await client();
@@ -124,12 +135,12 @@ describe("requests and answers", () => {
 
 describe("what is no request", () => {
   test.each<[string, string | object, string]>([
-    ["no JSON", "begin row\n", "the line is not JSON in UTF-8"],
-    ["a list", "[1]\n", "the line is not a JSON object"],
-    ["null", "null\n", "the line is not a JSON object"],
-    ["no request_id", { verb: "status" }, "request_id is missing"],
-    ["a request_id that is no UUID", { verb: "status", request_id: "7" }, "request_id must be a UUID"],
-    ["a depth that nobody means", `${"[".repeat(60_000)}\n`, "the line is not JSON in UTF-8"],
+    ["no JSON", "begin row\n", "The line is not JSON in UTF-8."],
+    ["a list", "[1]\n", "The line is not a JSON object."],
+    ["null", "null\n", "The line is not a JSON object."],
+    ["no request_id", { verb: "status" }, "The request_id is missing."],
+    ["a request_id that is no UUID", { verb: "status", request_id: "7" }, "The request_id must be a UUID."],
+    ["a depth that nobody means", `${"[".repeat(60_000)}\n`, "The line is not JSON in UTF-8."],
   ])("%s: said, and the connection goes on", async (_, line, message) => {
     await serve();
     const { send, lines } = await client();
@@ -143,14 +154,14 @@ describe("what is no request", () => {
     await serve();
     const { socket, lines } = await client();
     socket.write(Buffer.from([0x22, 0xff, 0xfe, 0x22, 0x0a]));
-    expect((await lines(1))[0]?.error?.message).toBe("the line is not JSON in UTF-8");
+    expect((await lines(1))[0]?.error?.message).toBe("The line is not JSON in UTF-8.");
   });
 
   test("what every object has is no field of a request", async () => {
     await serve();
     const { send, lines } = await client();
     send(`{"verb":"status","request_id":"${randomUUID()}","__proto__":{"station":"row"}}\n`);
-    expect((await lines(1))[0]?.error?.message).toBe("status: __proto__ is not a known key");
+    expect((await lines(1))[0]?.error?.message).toBe("status: __proto__ is not a known key.");
   });
 
   test("a line of 64 KiB is read, one more byte ends the connection", async () => {
@@ -163,7 +174,7 @@ describe("what is no request", () => {
     const bad = await client();
     bad.send(`${fitting} \n`, { verb: "status", request_id: randomUUID() });
     expect(await bad.closed).toMatchObject([
-      { request_id: null, error: { code: "bad-request", message: "the line is over 65536 bytes" } },
+      { request_id: null, error: { code: "bad-request", message: "The line is over 65536 bytes." } },
     ]);
   });
 
