@@ -117,19 +117,16 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
     case "reading":
       return state.capture === null ? { state, effects: NOTHING } : capture(state, state.capture, input);
     case "zero":
-      return state.capture === null
-        ? {
-            state: { ...state, capture: { request: input.request, load: null, window: CAPTURE_BEGUN } },
-            effects: NOTHING,
-          }
-        : answered(state, input.request, CAPTURE_RUNNING);
+      return beginCapture(state, input.request, null);
     case "load":
       return beginLoad(state, input);
     case "accept":
       return accept(state, input);
     case "abandon": {
-      const gone = refusal("expired", "The calibration was abandoned before its still window was complete.");
-      const left = endCapture(state, gone);
+      const left = endCapture(
+        state,
+        refusal("expired", "The calibration was abandoned before its window was complete."),
+      );
       return answered(NO_PROCEDURE, input.request, { ok: true, result: { abandoned: true } }, left.effects);
     }
     case "fault":
@@ -181,12 +178,14 @@ function whileClosed(state: Procedure, input: ProcedureInput): ProcedureStep {
 }
 
 function beginLoad(state: OpenProcedure, input: { readonly request: string } & LoadRequest): ProcedureStep {
-  if (state.capture !== null) return answered(state, input.request, CAPTURE_RUNNING);
-  if (state.unloaded === null) return answered(state, input.request, UNLOADED_FIRST);
+  if (state.unloaded === null && state.capture === null) return answered(state, input.request, UNLOADED_FIRST);
   const known = knownLoad(input, state.facts, state.facts);
-  if (!known.ok) return answered(state, input.request, known);
-  const begun: Capture = { request: input.request, load: known.load, window: CAPTURE_BEGUN };
-  return { state: { ...state, capture: begun }, effects: NOTHING };
+  return known.ok ? beginCapture(state, input.request, known.load) : answered(state, input.request, known);
+}
+
+function beginCapture(state: OpenProcedure, request: string, load: KnownLoad | null): ProcedureStep {
+  if (state.capture !== null) return answered(state, request, CAPTURE_RUNNING);
+  return { state: { ...state, capture: { request, load, window: CAPTURE_BEGUN } }, effects: NOTHING };
 }
 
 function capture(

@@ -61,6 +61,7 @@ describe("a tracked zero", () => {
     expect(paused(300_000).shift_N).toBeCloseTo(0.3, 9);
     expect(paused(300_001).shift_N).toBe(0);
     expect(paused(-1_000_000).shift_N).toBe(0);
+    expect(paused(0).shift_N).toBeCloseTo(0.3, 9);
   });
 
   it("never goes further than 2 % of capacity from the last asked zero, then raises the alarm until it is back", () => {
@@ -86,9 +87,19 @@ describe("a tracked zero", () => {
     expect(above.alarms()).toEqual(["zero-out-of-range on"]);
   });
 
+  it("measures its authority from the last asked zero, not from the calibrated one", () => {
+    const far = { calibration_id: FACTS.calibration_id, shift_counts: 249_600, asked_shift_counts: 150_000 };
+    expect(new ZeroBench(FACTS, far).read(250, 90).alarms()).toEqual([]);
+    const above = new ZeroBench(FACTS, far).read(250.01, 90);
+    expect(above.alarms()).toEqual(["zero-out-of-range on"]);
+    expect(above.shift_N).toBeCloseTo(250, 9);
+  });
+
   it("is saved in steps of half a d, so that noise wears nothing out", () => {
     const bench = new ZeroBench().read((s) => 0.2 * Math.sin(s / 100), 3600);
     expect(bench.saves()).toEqual([]);
+    expect(new ZeroBench().read(2, 61).saves()).toHaveLength(1);
+    expect(new ZeroBench().read(0.499, 61).saves()).toEqual([]);
     const drifting = new ZeroBench().read((s) => 0.005 * s, 3600);
     expect(drifting.shift_N).toBeGreaterThan(17);
     expect(drifting.saves().length).toBeLessThanOrEqual(36);
