@@ -20,35 +20,35 @@ export function openTrouble(error: unknown, facts: PortFacts): string {
   const { path } = facts;
   const text = textOf(error);
   if (/ENOENT|No such file/i.test(text)) {
-    return `${path} is not there: plug the board in, or name the link it has under /dev/serial/by-id; trying on.`;
+    return `${path} is not there: plug the board in, or name the link it has under /dev/serial/by-id; retrying.`;
   }
   if (/EACCES|EPERM|Permission denied|Operation not permitted/i.test(text)) return permissionTrouble(facts);
   if (/EBUSY|EAGAIN|Cannot lock port|Resource busy|temporarily unavailable/i.test(text)) {
-    return `${path} is in use by another program: \`sudo fuser -v ${path}\` names it (often a modem manager or a second recorder); trying on.`;
+    return `${path} is in use by another program: \`sudo fuser -v ${path}\` names it (often a modem manager or a second recorder); retrying.`;
   }
   if (/ENOTTY|Inappropriate ioctl|Is a directory|EISDIR/i.test(text)) {
-    return `${path} is not a serial port: set serial_port to one, by its link under /dev/serial/by-id; trying on.`;
+    return `${path} is not a serial port: set serial_port to one, by its link under /dev/serial/by-id; retrying.`;
   }
   if (/ENXIO|ENODEV|EIO|No such device|Input\/output error/i.test(text)) {
-    return `${path} is there but its device is gone: unplug the adapter and plug it in again; trying on.`;
+    return `${path} is there but its device is gone: unplug the adapter and plug it in again; retrying.`;
   }
-  return `${path} cannot be opened (${text}): check the adapter and its cable; trying on.`;
+  return `${path} cannot be opened (${text}): check the adapter and its cable; retrying.`;
 }
 
 function permissionTrouble({ path, user, node }: PortFacts): string {
-  if (node === null) return `${path} may not be opened by ${user}: let it look into the folder; trying on.`;
+  if (node === null) return `${path} may not be opened by ${user}: let it look into the folder; retrying.`;
   const { group, mode } = node;
   if ((mode & GROUP_READS_AND_WRITES) === GROUP_READS_AND_WRITES && group !== "root") {
     return `${path} may not be opened by ${user}: it belongs to the group ${group}; run \`sudo usermod -aG ${group} ${user}\` and restart the recorder.`;
   }
   const octal = (mode & 0o777).toString(8).padStart(4, "0");
-  return `${path} may not be opened by ${user}: its mode ${octal} lets the group ${group} in not at all or not safely; run \`sudo chgrp dialout ${path} && sudo chmod 0660 ${path}\` and make a udev rule of it.`;
+  return `${path} may not be opened by ${user}: group ${group} and mode ${octal} of it do not let that account in; run \`sudo chgrp dialout ${path} && sudo chmod 0660 ${path}\` and make that a udev rule.`;
 }
 
 /** The port went away while it was open. `error` null: it was closed at the far end. */
 export function lostTrouble(path: string, error: unknown): string {
   const why = error === null || error === undefined ? "closed at the far end" : textOf(error);
-  return `${path} went away (${why}): check the plug; trying on.`;
+  return `${path} went away (${why}): check the plug; retrying.`;
 }
 
 export function stalledTrouble(path: string, quiet_ms: number): string {

@@ -72,6 +72,12 @@ describe("after an open", () => {
     expect(Object.values(state.rejects)).toEqual([0, 0, 0, 0, 0, 0]);
   });
 
+  it("lets an unknown kind begin nothing", () => {
+    const { state, events } = feed(opened("tm1"), [line("Z,12,150000,future*9D1C", 5), line(reading(20, 7), 9)]);
+    expect(events).toMatchObject([{ kind: "rejected" }, { kind: "reading", at_us: 9, lost: 0 }]);
+    expect(state.rejects["unknown-kind"]).toBe(1);
+  });
+
   it("does nothing with a line while closed", () => {
     const closed = feed(opened("tm1"), [{ kind: "closed" }]).state;
     expect(readLine(closed, line(reading(1, 1), 5))).toEqual({ state: closed, events: [] });
@@ -303,6 +309,15 @@ describe("doubt", () => {
   it("is raised by a line of an unknown kind, too", () => {
     const { events } = feed(opened("tm1"), [line(reading(11, 200_000), 1), line("Z,12,150000,future*9D1C", 2)]);
     expect(events.slice(1)).toEqual([{ kind: "rejected", reject: "unknown-kind" }, { kind: "identify-wanted" }]);
+  });
+
+  it("is not settled by an unknown kind, which is counted and was heard", () => {
+    const { state, events } = feed(running(), [
+      line(reading(3, 100), 1_000_000),
+      line("Z,12,150000,future*9D1C", 1_000_100),
+    ]);
+    expect(events).toEqual([{ kind: "identify-wanted" }, { kind: "rejected", reject: "unknown-kind" }]);
+    expect(state).toMatchObject({ mode: "doubt", heard: 2, lost: 1 });
   });
 
   it("ends in a new epoch where the same boot's time went back", () => {

@@ -77,7 +77,7 @@ describe("a link", () => {
     expect(told).toEqual([
       "opened",
       "10000 whole",
-      `trouble: ${PATH} went away (EIO: i/o error, read): check the plug; trying on.`,
+      `trouble: ${PATH} went away (EIO: i/o error, read): check the plug; retrying.`,
       "closed",
       "opened",
       "trouble: null",

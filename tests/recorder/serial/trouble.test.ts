@@ -41,7 +41,7 @@ describe("the trouble with opening a port", () => {
 
   it("without permission never sends anybody into a group that would not help, or into root's", () => {
     const closed = openTrouble(coded("EACCES"), { ...facts, node: { group: "dialout", mode: 0o20600 } });
-    expect(closed).toContain("its mode 0600");
+    expect(closed).toContain("group dialout and mode 0600");
     expect(closed).toContain("`sudo chgrp dialout /dev/ttyUSB0 && sudo chmod 0660 /dev/ttyUSB0`");
     expect(openTrouble(coded("EACCES"), { ...facts, node: { group: "root", mode: 0o20660 } })).not.toContain("usermod");
     expect(openTrouble(coded("EACCES"), { ...facts, node: null })).toContain("may not be opened by tidemark");
@@ -51,7 +51,7 @@ describe("the trouble with opening a port", () => {
 describe("the trouble with an open port", () => {
   it("is one sentence each", () => {
     expect(lostTrouble("/dev/a", new Error("EIO: i/o error, read"))).toBe(
-      "/dev/a went away (EIO: i/o error, read): check the plug; trying on.",
+      "/dev/a went away (EIO: i/o error, read): check the plug; retrying.",
     );
     expect(lostTrouble("/dev/a", null)).toContain("closed at the far end");
     expect(stalledTrouble("/dev/a", 1034)).toContain("fell silent for 1.0 s");
