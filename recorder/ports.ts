@@ -24,7 +24,10 @@ export interface SetToKeep {
   readonly topic: string;
 }
 
-/** What a running set has grown by since its last checkpoint. The first part of a set carries `arm`. */
+/**
+ * What a running set has grown by since its last checkpoint. The first part of a set carries `arm`. Parts count up by one;
+ * after a checkpoint that failed the same number is sent again, grown. An event's `before` counts within the part.
+ */
 export interface CheckpointPart {
   readonly set_id: string;
   readonly station: string;
@@ -32,7 +35,7 @@ export interface CheckpointPart {
   readonly log: InputLog;
 }
 
-/** A set that was running when the recorder went away: its parts, joined in order. */
+/** A set that was running when the recorder went away: its parts, joined in order up to the first that is missing. */
 export interface UnfinishedSet {
   readonly set_id: string;
   readonly station: string;
@@ -42,17 +45,21 @@ export interface UnfinishedSet {
 export interface SetsQuery {
   readonly station?: string | undefined;
   readonly trainee?: string | undefined;
+  /** Included. */
   readonly from_set_seq?: number | undefined;
+  /** Bounds of `started_at`, ISO 8601 with any offset: the first included, the second not. */
   readonly from?: string | undefined;
   readonly to?: string | undefined;
+  /** At most 10,000, which is also what is meant without one. */
   readonly limit?: number | undefined;
 }
 
 export interface SetsPage {
   readonly store: string;
+  /** The first and last number of the whole change log, whatever was asked for; null: it is empty. */
   readonly first_set_seq: number | null;
   readonly last_set_seq: number | null;
-  /** Highest revision of each set, by `set_seq`. With `limit` and no `from_set_seq`: the newest ones. */
+  /** Highest revision of each set, by `set_seq`. Without `from_set_seq`: the newest ones. */
   readonly sets: readonly SetMessage[];
 }
 
@@ -74,6 +81,7 @@ export interface HistoryQuery {
 export interface History {
   /** The newest comparable set, or null. */
   readonly comparable: SetMessage | null;
+  /** The highest best of today's comparable sets, N. */
   readonly today_best_force_N: number | null;
   /** Sets of this trainee at this station, whatever they were. */
   readonly sets_here: number;
@@ -109,11 +117,16 @@ export interface Latched {
   readonly detail: string;
 }
 
+/**
+ * Every method rejects with a `StoreFailure` (store/failure.ts), whose code tells a full disk from a damaged file. Requests
+ * are carried out in the order they were made, and one that changes something resolves only once it is on the disk.
+ */
 export interface Store {
   /** UUID of the database file. */
   readonly store_id: string;
   /** What happened at opening that a person must know, such as a corrupt file moved aside; null: nothing. */
   readonly opened_with: string | null;
+  /** The same `set_id` and `revision` again changes nothing and answers with the first. The log of a set is its first one's. */
   keep(set: SetToKeep): Promise<SetMessage>;
   checkpoint(parts: readonly CheckpointPart[]): Promise<void>;
   /** A checkpointed set that came to nothing (false start, disarmed). */
@@ -128,6 +141,7 @@ export interface Store {
   /** The broker said yes. */
   sent(row: number): Promise<void>;
   outboxSize(): Promise<number>;
+  /** Keeps the record, puts it in force, and writes it as JSON beside the store. */
   saveCalibration(record: CalibrationRecord): Promise<void>;
   calibrationInForce(station: string): Promise<CalibrationRecord | null>;
   /** Newest first. */

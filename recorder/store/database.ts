@@ -67,11 +67,11 @@ export class Database {
 
   close(): void {
     try {
-      if (this.#connection.isOpen) this.exec("PRAGMA wal_checkpoint(TRUNCATE)");
-    } finally {
-      this.#statements.clear();
-      this.#connection.close();
+      this.exec("PRAGMA wal_checkpoint(TRUNCATE)");
+    } catch {
+      // A full disk, say. The log stays beside the file, with everything that was committed, for the next opening.
     }
+    this.abandon();
   }
 
   /** Lets go without touching the file: for one that is damaged or not ours. */

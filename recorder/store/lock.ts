@@ -17,7 +17,8 @@ export function lockStore(path: string): Lock {
   let connection: InstanceType<typeof DatabaseSync> | undefined;
   try {
     connection = new DatabaseSync(`${path}-lock`);
-    connection.exec("BEGIN EXCLUSIVE");
+    // Nothing is ever written, so there is nothing to journal beside it.
+    connection.exec("PRAGMA journal_mode = MEMORY; BEGIN EXCLUSIVE");
   } catch (error) {
     connection?.close();
     if (resultCode(error) !== BUSY) throw failureOf(error, doing);

@@ -320,3 +320,31 @@ test("a set whose log or text is damaged is named, and keeps the others from nob
   expect(methods.sets({}).sets.map((set) => set.set_seq)).toEqual([1, 2]);
   expect(methods.latest("leg-press")).toBeNull();
 });
+
+test("a large file is looked through but for its long tables, until a request meets damage there", () => {
+  const path = storePath();
+  const first = openTables(path);
+  first.methods.keep(toKeep(inventedSet(1)));
+  first.database.run("INSERT INTO set_log (first_set_seq, log) VALUES (1000, zeroblob(70000000))");
+  const rootOf = (table: string): number =>
+    first.database.get<{ rootpage: number }>("SELECT rootpage FROM sqlite_schema WHERE name = ?", table)?.rootpage ?? 0;
+  const [long, narrow] = [rootOf("set_log"), rootOf("kept_set")];
+  first.methods.close();
+  const good = readFileSync(path);
+  const damagedAt = (page: number): Buffer => Buffer.from(good).fill(0x5a, (page - 1) * 4096, page * 4096);
+
+  const narrowly = join(dirname(path), "narrow.db");
+  writeFileSync(narrowly, damagedAt(narrow));
+  expect(opened(narrowly).opened_with).toContain("was damaged");
+
+  writeFileSync(path, damagedAt(long));
+  const { methods, opened_with, store_id } = openTables(path);
+  expect(opened_with).toBeNull();
+  expect(refusal(() => methods.keep(toKeep(inventedSet(2)))).code).toBe("corrupt");
+  methods.close();
+  const next = opened(path);
+  expect(next.opened_with).toContain("was damaged");
+  expect(next.store_id).not.toBe(store_id);
+  expect(existsSync(`${path}-suspect`)).toBe(false);
+  expect(next.methods.keep(toKeep(inventedSet(2))).set_seq).toBe(1);
+});
