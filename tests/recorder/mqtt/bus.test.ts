@@ -283,6 +283,7 @@ describe("with a broker that misbehaves", () => {
     const backlog = Array.from({ length: 50 }, (_, number) => bus.publishKept(`${STATION}/set`, String(number)));
     bus.publishState(`${STATION}/state`, state("stop"));
     await Promise.all(backlog);
+    await until(() => expect(broker.payloads(`${STATION}/state`)).toHaveLength(1));
     const order = broker.publishes.map(({ topic }) => topic);
     expect(order.indexOf(`${STATION}/state`)).toBeLessThan(4);
     expect(broker.payloads(`${STATION}/set`)).toEqual(Array.from({ length: 50 }, (_, number) => String(number)));

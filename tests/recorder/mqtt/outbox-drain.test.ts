@@ -168,6 +168,21 @@ test("a refusal is tried less and less often, and the count begins anew once it 
   await until(() => expect(waits.slice(0, 2)).toEqual([1, 2]));
 });
 
+test("a new connection tries a refused row at once, whatever was left to wait", async () => {
+  let refuse = true;
+  const broker = await fake({ onPublish: ({ topic }) => (refuse && topic === PRESS ? 0x87 : "ack") });
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port));
+  const options = { store: outbox, bus, latest: new LatestSets(bus), random: () => 0, log: () => {} };
+  const drain = new OutboxDrain({ ...options, wait_ms: () => 600_000 });
+  later(() => drain.stop());
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(broker.payloads(PRESS)).toHaveLength(1));
+  refuse = false;
+  broker.dropAll();
+  await until(() => expect(outbox.rows).toEqual([]));
+});
+
 test("latest-set comes after its set", async () => {
   const broker = await fake({});
   const outbox = new MemoryOutbox();
