@@ -7,6 +7,7 @@ export default defineConfig({
   test: {
     include: ["tests/system/**/*.test.ts"],
     testTimeout: 60_000,
+    hookTimeout: 60_000,
     fileParallelism: false,
   },
 });

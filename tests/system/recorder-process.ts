@@ -1,0 +1,58 @@
+/** The built recorder as a process of its own, as a box runs it, and the command line beside it. */
+import { type ChildProcess, execFile, spawn } from "node:child_process";
+import { once } from "node:events";
+import { fileURLToPath } from "node:url";
+import { promisify } from "node:util";
+
+const MAIN = fileURLToPath(new URL("../../dist/recorder/main.js", import.meta.url));
+
+export class RecorderProcess {
+  readonly #configuration: string;
+  #child: ChildProcess | null = null;
+  #log = "";
+
+  constructor(configuration: string) {
+    this.#configuration = configuration;
+  }
+
+  get log(): string {
+    return this.#log;
+  }
+
+  async start(): Promise<void> {
+    const child = spawn(process.execPath, [MAIN, "run", "--config", this.#configuration]);
+    this.#child = child;
+    for (const stream of [child.stdout, child.stderr]) {
+      stream.on("data", (bytes: Buffer) => {
+        this.#log += bytes.toString();
+      });
+    }
+    await once(child, "spawn");
+  }
+
+  /** The exit code, and how long it took, ms. */
+  async stop(
+    signal: "SIGTERM" | "SIGKILL" = "SIGTERM",
+  ): Promise<{ readonly code: number | null; readonly took_ms: number }> {
+    const child = this.#child;
+    this.#child = null;
+    if (child === null || child.exitCode !== null) return { code: child?.exitCode ?? null, took_ms: 0 };
+    const began_ms = performance.now();
+    const gone = once(child, "exit");
+    child.kill(signal);
+    const [code] = (await gone) as [number | null];
+    return { code, took_ms: performance.now() - began_ms };
+  }
+
+  /** Runs one command against it; its JSON. */
+  async ask(...words: readonly string[]): Promise<Record<string, unknown>> {
+    const { stdout } = await promisify(execFile)(process.execPath, [
+      MAIN,
+      ...words,
+      "--json",
+      "--config",
+      this.#configuration,
+    ]);
+    return JSON.parse(stdout) as Record<string, unknown>;
+  }
+}
