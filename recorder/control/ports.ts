@@ -68,5 +68,5 @@ export interface ReplayChanges {
   readonly fatigue_threshold?: number | undefined;
   readonly options?: BeginOptions | undefined;
 }
-/** The set as the engine judges its input log with other settings. */
+/** The set as the engine judges its input log with other settings; a plain Error says in a sentence why there is none. */
 export type ReplaySet = (message: SetMessage, log: InputLog, changes: ReplayChanges) => SetMessage;

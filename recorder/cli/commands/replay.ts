@@ -1,6 +1,6 @@
 /** A kept set, judged again by the engine of this program with other settings; nothing is stored. */
 import { z } from "zod";
-import { setSchema } from "../../../protocol/messages/set.ts";
+import { type SetMessage, setSchema } from "../../../protocol/messages/set.ts";
 import type { InputLog } from "../../ports.ts";
 import { JSON_FLAG } from "../ask-command.ts";
 import { ask } from "../client.ts";
@@ -47,7 +47,14 @@ async function replay({ operands: [set_id], flags, terminal }: Call): Promise<Ex
   const { set, log } = kept.data;
   const { replaySet } = await import("../../run/replay.ts");
   const { fatigue_threshold, options } = changes.args;
-  const again = replaySet(set, log as InputLog, { fatigue_threshold, options });
+  let again: SetMessage;
+  try {
+    again = replaySet(set, log as InputLog, { fatigue_threshold, options });
+  } catch (error) {
+    // A plain Error is the port's way of saying that these settings make no set; any other kind is a broken program.
+    if (!(error instanceof Error) || error.constructor !== Error) throw error;
+    return { exit: DID_NOT_HOLD, message: error.message };
+  }
   terminal.out(flags["json"] === true ? JSON.stringify(again) : sayComparison(set, again, settings.house));
   return 0;
 }

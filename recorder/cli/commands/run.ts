@@ -9,7 +9,6 @@ import {
   wrongUsage,
 } from "../command.ts";
 import type { House } from "../quantities.ts";
-
 import { picture } from "./watch.ts";
 
 const NEWTONS: House = { unit: "N", time_zone: "UTC" };
@@ -32,7 +31,7 @@ async function run({ flags, terminal }: Call): Promise<ExitCode | Failure> {
   const debug = flags["debug"] === true;
   if (once && !simulate) return wrongUsage("--once is for a simulated gym: add --simulate");
   if (simulate && named !== undefined) return wrongUsage("--simulate brings its own configuration: leave out --config");
-  const shared = { once, debug, show: picture(terminal, NEWTONS), say: terminal.out, stopped: terminal.interrupted() };
+  const shared = { once, debug, ...picture(terminal, NEWTONS), stopped: terminal.interrupted() };
   if (simulate) return (await loadService())({ ...shared, configuration: null });
 
   const file = named ?? DEFAULT_CONFIGURATION_FILE;

@@ -27,7 +27,7 @@ async function watch({ flags, terminal }: Call): Promise<ExitCode | Failure> {
   if ("exit" in settings) return settings;
   const read = argsOf("watch", { station: { field: "station", kind: "text", help: "" } }, flags, {});
   if ("exit" in read) return read;
-  const show = flags["json"] === true ? asJson(terminal) : picture(terminal, settings.house);
+  const show = flags["json"] === true ? asJson(terminal) : picture(terminal, settings.house).show;
   const reply = await ask({
     path: settings.socket,
     verb: "watch",
@@ -43,17 +43,24 @@ const asJson =
   (event: Event): void =>
     out(JSON.stringify(event));
 
+export interface Picture {
+  readonly show: (event: Event) => void;
+  /** A line that stays, above what is drawn. */
+  readonly say: (line: string) => void;
+}
+
 /** Draws what the stations say, for as long as somebody looks. */
-export function picture(terminal: Terminal, house: House): (event: Event) => void {
+export function picture(terminal: Terminal, house: House): Picture {
   const heard = new Map<string, Heard>();
   const drawing = terminal.columns() === null ? plainLines(terminal) : redrawnLines(terminal);
-  return ({ station, topic, message }) => {
+  const show = ({ station, topic, message }: Event): void => {
     if (topic === "set") drawing.note(sayKept({ ...(message as Partial<SetMessage>), station }, house));
     if (topic !== "live" && topic !== "state" && topic !== "sensor") return;
     const now: Heard = { ...heard.get(station), [topic]: message };
     heard.set(station, now);
     drawing.line(station, sayStation(station, now, house), now);
   };
+  return { show, say: drawing.note };
 }
 
 interface Drawing {

@@ -67,6 +67,14 @@ test("a set that is not kept", async () => {
   expect(replaySet).not.toHaveBeenCalled();
 });
 
+test("settings that make no set are said in the engine's sentence", async () => {
+  replaySet.mockImplementation(() => {
+    throw new Error("With these settings no effort is counted.");
+  });
+  const ran = await cli("replay", SET_ID, "--socket", here.socket);
+  expect(ran).toEqual({ exit: 1, out: "", error: "With these settings no effort is counted." });
+});
+
 test("what breaks is said shortly, and where only if it is asked", async () => {
   replaySet.mockImplementation(() => {
     throw new RangeError("no such window");

@@ -280,7 +280,7 @@ describe("watch", () => {
     for (let i = 0; i < 20; i++) send({ verb: "watch", request_id: randomUUID(), station: "row" });
     send({ verb: "status", request_id: randomUUID() });
     await lines(1);
-    gym.happen({ station: "row", topic: "live", message: 1 });
+    gym.happen({ station: "row", topic: "live", message: { n: 1 } });
     expect((await lines(21)).length).toBe(21);
     process.off("warning", warned);
     expect(warnings).toEqual([]);

@@ -3,12 +3,18 @@ import type { StationTopic } from "../../../protocol/messages/topics.ts";
 import type { WatchEvent } from "../../../recorder/control/ports.ts";
 import { createWaitingEvents } from "../../../recorder/control/waiting-events.ts";
 
-const event = (station: string, topic: StationTopic, message: number): WatchEvent => ({ station, topic, message });
+const event = (station: string, topic: StationTopic, message: number): WatchEvent => ({
+  station,
+  topic,
+  message: { n: message },
+});
+
+const numberOf = ({ message }: WatchEvent): number => (message as { readonly n: number }).n;
 
 const drained = (waiting: ReturnType<typeof createWaitingEvents>): string[] => {
   const said: string[] = [];
   for (let next = waiting.next(); next !== undefined; next = waiting.next()) {
-    said.push(`${next.station} ${next.topic} ${next.message}`);
+    said.push(`${next.station} ${next.topic} ${numberOf(next)}`);
   }
   return said;
 };
@@ -46,7 +52,7 @@ test("only so many wait, and taking one makes room for one", () => {
   for (let i = 0; i < 256; i++) expect(waiting.push(event("row", "effort", i))).toBe(true);
   expect(waiting.push(event("row", "set", 256))).toBe(false);
   expect(waiting.push(event("row", "live", 1))).toBe(true);
-  expect(waiting.next()?.message).toBe(0);
+  expect(numberOf(waiting.next()!)).toBe(0);
   expect(waiting.push(event("row", "set", 257))).toBe(true);
   expect(waiting.push(event("row", "set", 258))).toBe(false);
 });
