@@ -13,7 +13,7 @@ import { resolve } from "./resolve.ts";
 import { beginLog } from "./set-log.ts";
 import { instantOf } from "./set-message.ts";
 import { beginPath } from "./set-path.ts";
-import { openProcedure, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, openProcedure, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 
 /** What the record must be asked before a begin can be resolved. */
 export function historyQuery(station: Station, args: BeginArgs, day_starts_at: string, now: Now): HistoryQuery {
@@ -105,7 +105,7 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
       effects.push({ do: "answer", request_id: replaced.resting_request, outcome: ANOTHER_SET });
     }
   }
-  return then({ station: armed, effects: [...effects, answer(done(result))] }, (next) =>
+  return andThen({ station: armed, effects: [...effects, answer(done(result))] }, (next) =>
     showLamp(next, { kind: "lamp-1", to: "on" }, now.ms),
   );
 }

@@ -8,7 +8,7 @@ import { clear, raise } from "./alarms.ts";
 import type { Now, StationEffect } from "./exchange.ts";
 import { askBoard } from "./host.ts";
 import { withMismatch } from "./sensor.ts";
-import { type BoardState, type Causes, only, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, type BoardState, type Causes, only, type Station, type Step, withDesk } from "./state.ts";
 
 const MICROS_TO_WARM = 900_000_000;
 
@@ -37,10 +37,10 @@ export function onHello(station: Station, hello: HelloLine, at_us: number, now: 
     { do: "expect-period", period_s: 1 / Math.max(1, hello.rate) },
   ];
   let step: Step = { station: withCause({ ...station, board }, { board: refused }, now), effects: news };
-  if (refused !== null) return then(step, (next) => only(refit(next, now)));
-  if (hello.gain !== gain) step = then(step, (next) => askBoard(next, { kind: "gain", gain }, now.ms));
-  if (hello.rate !== rate) step = then(step, (next) => askBoard(next, { kind: "rate", rate }, now.ms));
-  return then(step, (next) => only(refit(next, now)));
+  if (refused !== null) return andThen(step, (next) => only(refit(next, now)));
+  if (hello.gain !== gain) step = andThen(step, (next) => askBoard(next, { kind: "gain", gain }, now.ms));
+  if (hello.rate !== rate) step = andThen(step, (next) => askBoard(next, { kind: "rate", rate }, now.ms));
+  return andThen(step, (next) => only(refit(next, now)));
 }
 
 /**

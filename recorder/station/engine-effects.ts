@@ -6,14 +6,14 @@ import type { Now, StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
 import { wholeLog } from "./set-log.ts";
 import { effortOut, instantOf } from "./set-message.ts";
-import { only, type RunningSet, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, only, type RunningSet, type Station, type Step, withDesk } from "./state.ts";
 
 /** How long a finished set stays on show. */
 const FINISHED_MS = 120_000;
 
 /** Carries out what a step of the running set asked for. The set in the station is the one after that step. */
 export function carryEngine(station: Station, effects: readonly EngineEffect[], now: Now): Step {
-  return effects.reduce<Step>((step, effect) => then(step, (next) => carry(next, effect, now)), only(station));
+  return effects.reduce<Step>((step, effect) => andThen(step, (next) => carry(next, effect, now)), only(station));
 }
 
 function carry(station: Station, effect: EngineEffect, now: Now): Step {
@@ -39,7 +39,7 @@ function carry(station: Station, effect: EngineEffect, now: Now): Step {
     case "resting-taken":
       return answerResting(station, set, done({ resting_force_N: Number(effect.force_N.toFixed(2)) }));
     case "resting-refused":
-      return then(answerResting(station, set, refused(effect.code, effect.message)), (next) =>
+      return andThen(answerResting(station, set, refused(effect.code, effect.message)), (next) =>
         showLamp(next, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms),
       );
     case "false-start":
@@ -61,25 +61,25 @@ const EXPIRED = refused("expired", "The set was disarmed before its resting forc
 
 function disarm(station: Station, set: RunningSet, because: string, now: Now): Step {
   const { set_id } = set.path.facts;
-  const gone: Step = then(answerResting(station, set, EXPIRED), (next) => ({
+  const gone: Step = andThen(answerResting(station, set, EXPIRED), (next) => ({
     station: { ...next, set: null },
     effects: [
       { do: "forget", set_id },
       { do: "log", level: "info", text: `Disarmed (${because}): it came to no set.` },
     ],
   }));
-  const dark = then(gone, (next) => showLamp(next, { kind: "lamp-1", to: "off" }, now.ms));
+  const dark = andThen(gone, (next) => showLamp(next, { kind: "lamp-1", to: "off" }, now.ms));
   if (because === "on-request") return dark;
-  return then(dark, (next) => showLamp(next, { kind: "play", pattern: "other-end", now_ms: now.ms }, now.ms));
+  return andThen(dark, (next) => showLamp(next, { kind: "play", pattern: "other-end", now_ms: now.ms }, now.ms));
 }
 
 function finish(station: Station, set: RunningSet, result: SetResult, now: Now): Step {
   const pattern = result.reached_threshold ? "stop" : "other-end";
   const ended_at = instantOf(set.path.facts, result.decided_us);
-  const signalled = then(showLamp(station, { kind: "play", pattern, now_ms: now.ms }, now.ms), (next) =>
+  const signalled = andThen(showLamp(station, { kind: "play", pattern, now_ms: now.ms }, now.ms), (next) =>
     showLamp(next, { kind: "lamp-1", to: "off" }, now.ms),
   );
-  return then(signalled, (next) => ({
+  return andThen(signalled, (next) => ({
     station: withDesk(
       { ...next, set: null },
       {

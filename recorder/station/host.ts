@@ -7,13 +7,13 @@ import {
 } from "../../protocol/serial-line/commands.ts";
 import { type LampInput, stepLamps } from "../../protocol/serial-line/lamps.ts";
 import type { StationEffect } from "./exchange.ts";
-import { only, type Station, type Step, then } from "./state.ts";
+import { andThen, only, type Station, type Step } from "./state.ts";
 
 /** A lamp input, through to the lines it makes. */
 export function showLamp(station: Station, input: LampInput, now_ms: number): Step {
   const { state, asks } = stepLamps(station.lamps, input);
   const shown = state === station.lamps ? station : { ...station, lamps: state };
-  return asks.reduce((step, ask) => then(step, (next) => askBoard(next, ask, now_ms)), only(shown));
+  return asks.reduce((step, ask) => andThen(step, (next) => askBoard(next, ask, now_ms)), only(shown));
 }
 
 export const askBoard = (station: Station, ask: HostAsk, now_ms: number): Step =>
@@ -24,7 +24,7 @@ export function tellCommands(station: Station, input: CommandInput): Step {
   const { state, effects } = stepCommands(station.commands, input);
   if (state === station.commands && effects.length === 0) return only(station);
   return effects.reduce<Step>(
-    (step, effect) => then(step, (next) => carry(next, effect)),
+    (step, effect) => andThen(step, (next) => carry(next, effect)),
     only({ ...station, commands: state }),
   );
 }

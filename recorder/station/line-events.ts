@@ -10,14 +10,14 @@ import { feedEvent } from "./feed.ts";
 import { askBoard, showLamp, tellCommands } from "./host.ts";
 import { onReading, onZero } from "./readings.ts";
 import { newEpoch } from "./sensor.ts";
-import { NO_BOARD, only, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, NO_BOARD, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 
 export function onLineEvent(station: Station, event: LineEvent, now: Now): Step {
   switch (event.kind) {
     case "reading":
       return onReading(station, event, now);
     case "hello":
-      return then(onHello(station, event.line, event.at_us, now), (next) => tellProcedure(next, now));
+      return andThen(onHello(station, event.line, event.at_us, now), (next) => tellProcedure(next, now));
     case "key":
       return event.pressed ? onKey(station, event.key, event.at_us, now) : only(station);
     case "tag":
@@ -29,7 +29,7 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
       return onBoardFault(station, event.fault, now);
     case "answer": {
       const { command, error } = event;
-      return then(tellCommands(station, { kind: "answer", command, error, now_ms: now.ms }), (next) =>
+      return andThen(tellCommands(station, { kind: "answer", command, error, now_ms: now.ms }), (next) =>
         only(refit(next, now)),
       );
     }
@@ -50,15 +50,15 @@ function onEpoch(station: Station, because: "opened" | "restarted" | "clock", no
     clock: "The board's clock made no sense.",
   }[because];
   const stopped = feedEvent(station, { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" }, now);
-  return then(stopped, (next) => {
+  return andThen(stopped, (next) => {
     const { sensor, faults, zero } = newEpoch(next.sensor, why);
     // Whoever is at the other end now has to say so; what is known of the last one tells whether it is the same.
     const { boot, powered_up_at_us } = next.board;
     const board = { ...NO_BOARD, boot, powered_up_at_us };
     const anew: Station = withDesk({ ...next, sensor, board }, { last_end_us: null, last_named: null });
     const lifted = faults.length > 0 ? withCause(anew, { amplifier: null }, now) : anew;
-    const zeroed = zero.reduce<Step>((step, effect) => then(step, (s) => onZero(s, effect, now)), only(lifted));
-    return then(zeroed, (s) => tellProcedure(s, now));
+    const zeroed = zero.reduce<Step>((step, effect) => andThen(step, (s) => onZero(s, effect, now)), only(lifted));
+    return andThen(zeroed, (s) => tellProcedure(s, now));
   });
 }
 
@@ -86,7 +86,7 @@ function onBoardFault(station: Station, fault: string, now: Now): Step {
     return { station, effects: [{ do: "log", level: "warn", text: `The board reports: ${fault}.` }] };
   const silent = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { silence: detail }, now);
   const { at_us } = station.sensor;
-  return then(feedEvent(silent, { kind: "fault", at_us, fault: "sensor-fault" }, now), (next) =>
+  return andThen(feedEvent(silent, { kind: "fault", at_us, fault: "sensor-fault" }, now), (next) =>
     carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
   );
 }
@@ -120,7 +120,7 @@ function onKey(station: Station, key: number, at_us: number, now: Now): Step {
 
 /** Three short blinks for whoever pressed it, and the reason for whoever reads the log. */
 export function refuseKey(station: Station, why: string, now: Now): Step {
-  return then(showLamp(station, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms), (next) => ({
+  return andThen(showLamp(station, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms), (next) => ({
     station: next,
     effects: [{ do: "log", level: "info", text: `A key was refused: ${why}` }],
   }));

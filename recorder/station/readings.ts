@@ -12,7 +12,7 @@ import { feedEvent, feedReading } from "./feed.ts";
 import { showLamp } from "./host.ts";
 import type { OverloadEvent } from "./overload.ts";
 import { readSensor, wasNearlyFull } from "./sensor.ts";
-import { isIdle, type LiveWindow, NOTHING, only, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, isIdle, type LiveWindow, NOTHING, only, type Station, type Step, withDesk } from "./state.ts";
 
 export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
   if (!isAccepted(was)) return only(was);
@@ -38,18 +38,18 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
     },
     effects: NOTHING,
   };
-  if (was.desk.causes.silence !== null) step = then(step, (next) => only(withCause(next, { silence: null }, now)));
-  for (const fault of faults) step = then(step, (next) => onAmplifierFault(next, fault, now));
-  for (const overload of overloads) step = then(step, (next) => onOverload(next, overload, now));
-  for (const effect of zero) step = then(step, (next) => onZero(next, effect, now));
+  if (was.desk.causes.silence !== null) step = andThen(step, (next) => only(withCause(next, { silence: null }, now)));
+  for (const fault of faults) step = andThen(step, (next) => onAmplifierFault(next, fault, now));
+  for (const overload of overloads) step = andThen(step, (next) => onOverload(next, overload, now));
+  for (const effect of zero) step = andThen(step, (next) => onZero(next, effect, now));
   if (was.set !== null) {
     const { at_us, counts, muscle_action, lost } = reading;
-    if (lost > 0) step = then(step, (next) => feedEvent(next, { kind: "lost", lines: lost }, now));
-    step = then(step, (next) => feedReading(next, at_us, counts, muscle_action, now));
+    if (lost > 0) step = andThen(step, (next) => feedEvent(next, { kind: "lost", lines: lost }, now));
+    step = andThen(step, (next) => feedReading(next, at_us, counts, muscle_action, now));
   } else if (was.desk.procedure.is === "open" && !Number.isNaN(sensor.median_counts)) {
-    step = then(step, (next) => calibrateWith(next, now));
+    step = andThen(step, (next) => calibrateWith(next, now));
   }
-  return then(step, (next) => liveWhenDue(next, now));
+  return andThen(step, (next) => liveWhenDue(next, now));
 }
 
 function calibrateWith(station: Station, now: Now): Step {
@@ -65,11 +65,11 @@ function onAmplifierFault(station: Station, { fault, on, detail }: AmplifierFaul
   const overloaded = fault === "saturated" && wasNearlyFull(station.sensor, cell_capacity_N);
   const { at_us } = station.sensor;
   const stopped = feedEvent(told, { kind: "fault", at_us, fault: overloaded ? "overload" : "sensor-fault" }, now);
-  const faulted = then(stopped, (next) =>
+  const faulted = andThen(stopped, (next) =>
     carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
   );
   return overloaded
-    ? then(faulted, (next) => onOverload(next, { do: "overload", force_N: cell_capacity_N }, now))
+    ? andThen(faulted, (next) => onOverload(next, { do: "overload", force_N: cell_capacity_N }, now))
     : faulted;
 }
 

@@ -8,7 +8,7 @@ import { askCalibration, carryProcedure } from "./calibrating.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { onZero } from "./readings.ts";
-import { only, openProcedure, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, only, openProcedure, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 
 export function onAsk(station: Station, ask: Ask, now: Now): Step {
   switch (ask.request.verb) {
@@ -43,7 +43,7 @@ function end(station: Station, ask: Ask, because: EndReason | null, now: Now): S
   }
   const { set_id } = set.path.facts;
   const event = { kind: "end", at_us: station.sensor.at_us, because: because ?? null } as const;
-  return then(feedEvent(station, event, now), (next) => {
+  return andThen(feedEvent(station, event, now), (next) => {
     const kept = next.desk.finished?.path.facts.set_id === set_id ? next.desk.finished : null;
     return answer(next, ask, done({ set_id, kept: kept !== null, stop_reason: kept?.stop_reason ?? null }));
   });
@@ -67,7 +67,7 @@ function zero(station: Station, ask: Ask, confirm: boolean, now: Now): Step {
   const request = { kind: "zero", request: ask.request_id, confirm } as const;
   const { state, effects } = stepZero(sensor.zero, request, sensor.scale.zero_facts);
   const asked: Station = { ...station, sensor: { ...sensor, zero: state } };
-  return effects.reduce<Step>((step, effect) => then(step, (next) => onZero(next, effect, now)), only(asked));
+  return effects.reduce<Step>((step, effect) => andThen(step, (next) => onZero(next, effect, now)), only(asked));
 }
 
 function resting(station: Station, ask: Ask, now: Now): Step {

@@ -139,7 +139,7 @@ export const NOTHING: readonly StationEffect[] = Object.freeze([]);
 export const only = (station: Station): Step => ({ station, effects: NOTHING });
 
 /** Goes on from one step to the next, keeping the effects of both in order. */
-export function then(step: Step, next: (station: Station) => Step): Step {
+export function andThen(step: Step, next: (station: Station) => Step): Step {
   const after = next(step.station);
   if (step.effects.length === 0) return after;
   if (after.effects.length === 0) return { station: after.station, effects: step.effects };

@@ -20,11 +20,11 @@ import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
 import { takePart } from "./set-log.ts";
-import { only, phaseOf, type Station, type Step, then, withDesk } from "./state.ts";
+import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 
 export function stepStation(station: Station, input: StationInput, now: Now): Step {
   const step = take(station, input, now);
-  return mayShow(station, step, now) ? then(step, (next) => sayChanges(next, now)) : step;
+  return mayShow(station, step, now) ? andThen(step, (next) => sayChanges(next, now)) : step;
 }
 
 const LOOK_EVERY_MS = 1000;
@@ -96,11 +96,12 @@ function onLine(
   const { state, events } = readLine(station.line, input);
   let step = only(state === station.line ? station : withLine(station, state));
   if (input.kind !== "line") {
-    step = then(step, (next) => tellCommands(next, { kind: input.kind, now_ms: now.ms }));
+    step = andThen(step, (next) => tellCommands(next, { kind: input.kind, now_ms: now.ms }));
   }
-  if (input.kind === "opened") step = then(step, (next) => only(withCause(next, { line: null, silence: null }, now)));
-  if (input.kind === "closed") step = then(step, (next) => onClosed(next, now));
-  for (const event of events) step = then(step, (next) => onLineEvent(next, event, now));
+  if (input.kind === "opened")
+    step = andThen(step, (next) => only(withCause(next, { line: null, silence: null }, now)));
+  if (input.kind === "closed") step = andThen(step, (next) => onClosed(next, now));
+  for (const event of events) step = andThen(step, (next) => onLineEvent(next, event, now));
   return step;
 }
 
@@ -121,7 +122,7 @@ function onSilence(station: Station, now: Now): Step {
   const detail = "No readings come from the board: check its supply, its cable and the amplifier.";
   if (station.desk.causes.silence !== null) return only(station);
   const silent = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { silence: detail }, now);
-  return then(feedEvent(silent, { kind: "silence", at_us: station.sensor.at_us }, now), (next) =>
+  return andThen(feedEvent(silent, { kind: "silence", at_us: station.sensor.at_us }, now), (next) =>
     carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
   );
 }
@@ -131,12 +132,12 @@ const LIVE_AT_LEAST_MS = 1000;
 
 function onTick(station: Station, now: Now): Step {
   let step = showLamp(station, { kind: "tick", now_ms: now.ms }, now.ms);
-  step = then(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
+  step = andThen(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
   const { finished, last_ended_at } = station.desk;
   if (finished !== null && now.ms >= finished.until_ms) {
-    step = then(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
+    step = andThen(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
   }
-  if (now.ms - station.live.said_ms >= LIVE_AT_LEAST_MS) step = then(step, (next) => sayLive(next, now));
+  if (now.ms - station.live.said_ms >= LIVE_AT_LEAST_MS) step = andThen(step, (next) => sayLive(next, now));
   return step;
 }
 
