@@ -21,7 +21,10 @@ const FRACTIONS = new Set([
 
 /** Force with its unit; `-` where it is not known. */
 export const sayForce = (force_N: number | null, { unit }: House, decimals = 1): string =>
-  force_N === null ? "-" : `${fromNewtons(force_N, unit).toFixed(decimals)} ${unit}`;
+  force_N === null ? "-" : `${fixed(fromNewtons(force_N, unit), decimals)} ${unit}`;
+
+/** A little below nothing is nothing: a sensor at rest must not flicker between 0 and -0. */
+const fixed = (value: number, decimals: number): string => value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "");
 
 export const sayPercent = (fraction: number | null, decimals = 0): string =>
   fraction === null ? "-" : `${(fraction * 100).toFixed(decimals)} %`;

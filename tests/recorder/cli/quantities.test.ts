@@ -35,6 +35,11 @@ test("forces in the unit of the house", () => {
   expect(sayForce(980.665, NEWTONS, 0)).toBe("981 N");
 });
 
+test("no force is not less than none", () => {
+  expect([-0.4, -0.6, -10].map((force_N) => sayForce(force_N, NEWTONS, 0))).toEqual(["0 N", "-1 N", "-10 N"]);
+  expect([-0.04, -0.06].map((force_N) => sayForce(force_N, NEWTONS))).toEqual(["0.0 N", "-0.1 N"]);
+});
+
 describe("instants in the time of the house", () => {
   // Offsets and dates of change: IANA time zone database (Europe/Lisbon: summer time ends 2026-10-25 01:00 UTC).
   test.each([
