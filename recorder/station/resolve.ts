@@ -6,6 +6,7 @@ import type { Refused } from "../../calibration/outcome.ts";
 import { refusal } from "../../calibration/outcome.ts";
 import type { ResolvedOptions } from "../../protocol/messages/set.ts";
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
+import { forceOut, fractionOut, timeOut } from "../../protocol/units.ts";
 import type { Resistance, Style } from "../../protocol/vocabulary.ts";
 import type { StationConfiguration } from "../configuration/schema.ts";
 import type { History } from "../ports.ts";
@@ -67,7 +68,8 @@ export function resolve(
     );
   }
   const warnings: string[] = [];
-  const fatigue_threshold = threshold(args, station, style, history, warnings);
+  // Rounded before it is used: a set must have been judged by the very figures it names.
+  const fatigue_threshold = fractionOut(threshold(args, station, style, history, warnings));
   const options = optionsOf(args, station, sensor, style, fatigue_threshold, history, warnings);
   const ceiling_N = options.ceiling_force_N;
   if (ceiling_N !== null && ceiling_N <= options.onset_force_N) {
@@ -161,18 +163,21 @@ function optionsOf(
 ): ResolvedOptions {
   const asked = args.options ?? {};
   return {
-    grace_s: asked.grace_s ?? 1,
-    rest_limit_s: style === "hold" ? null : (asked.rest_limit_s ?? REST_LIMIT_S[style]),
-    time_limit_s: asked.time_limit_s ?? TIME_LIMIT_S[style],
+    grace_s: rounded(timeOut, asked.grace_s ?? 1),
+    rest_limit_s: style === "hold" ? null : timeOut(asked.rest_limit_s ?? REST_LIMIT_S[style]),
+    time_limit_s: rounded(timeOut, asked.time_limit_s ?? TIME_LIMIT_S[style]),
     effort_limit: effortLimit(asked.effort_limit ?? null, style, history, warnings),
     below_floor_to_stop: belowFloorToStop(asked.below_floor_to_stop, style, fatigue_threshold, warnings),
-    onset_force_N: asked.onset_force_N ?? onsetForce_N({ ...station, noise_N: sensor.noise_N }),
+    onset_force_N: rounded(forceOut, asked.onset_force_N ?? onsetForce_N({ ...station, noise_N: sensor.noise_N })),
     efforts_per_cluster: asked.efforts_per_cluster ?? 2,
-    tested_best_force_N: asked.tested_best_force_N ?? null,
+    tested_best_force_N: forceOut(asked.tested_best_force_N ?? null),
     best_from: asked.best_from ?? "set",
-    ceiling_force_N: asked.ceiling_force_N ?? null,
+    ceiling_force_N: forceOut(asked.ceiling_force_N ?? null),
   };
 }
+
+/** What is asked for and measured is finite, so its rounding is a number. */
+const rounded = (out: (value: number) => number | null, value: number): number => out(value) ?? value;
 
 function effortLimit(asked: number | null, style: Style, history: History, warnings: string[]): number | null {
   if (style !== "eccentric-only" || history.eccentric_sets_here >= FIRST_ECCENTRIC_SETS) return asked;
