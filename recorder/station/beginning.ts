@@ -5,7 +5,7 @@ import { done, type Outcome, refused } from "../../protocol/requests/response.ts
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
 import type { History, HistoryQuery } from "../ports.ts";
 import type { ArmFacts } from "./arm-facts.ts";
-import { instant } from "./board.ts";
+import { instant, troubleOf } from "./board.ts";
 import { isWarmingUp } from "./bodies.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
@@ -133,8 +133,7 @@ function cannotBegin(station: Station): Outcome | null {
       "End it first, or wait for its end.",
     );
   }
-  const { line, board, silence, amplifier } = desk.causes;
-  const fault = line ?? board ?? silence ?? amplifier;
+  const fault = troubleOf(station);
   if (fault !== null) return refused("sensor-fault", fault);
   const broken = desk.alarms.find((alarm) => alarm.code === "inspect");
   if (broken !== undefined) return refused("not-permitted", broken.detail, "A technician says `inspected` afterwards.");

@@ -85,6 +85,13 @@ export function mismatchOf(record: CalibrationRecord, { board, configuration }: 
 
 export const instant = (now: Now): string => new Date(now.wall_ms).toISOString();
 
+/** Why there is no force, in one sentence; null: line, board and amplifier are well. */
+export function troubleOf(station: Station): string | null {
+  const { line, board, silence, amplifier } = station.desk.causes;
+  const unknown = isAccepted(station) ? null : "The board has not said yet who it is.";
+  return line ?? board ?? silence ?? amplifier ?? unknown;
+}
+
 /** Notes or lifts why there is no force; the alarm follows whichever cause stands first. */
 export function withCause(station: Station, change: Partial<Causes>, now: Now): Station {
   const causes: Causes = { ...station.desk.causes, ...change };

@@ -5,7 +5,7 @@ import { zeroShift_N } from "../../calibration/zero.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { forceOut, fractionOut, timeOut } from "../../protocol/units.ts";
 import { viewOf } from "../set-engine/view.ts";
-import { isAccepted } from "./board.ts";
+import { troubleOf } from "./board.ts";
 import type { Body } from "./exchange.ts";
 import { phaseOf, type RunningSet, type Station } from "./state.ts";
 
@@ -101,9 +101,7 @@ export const isWarmingUp = ({ sensor, board }: Station): boolean =>
 /** Why a set could not be begun here now, one sentence each. */
 export function reasonsOf(station: Station): readonly string[] {
   const { desk, sensor, configuration } = station;
-  const { line, board, silence, amplifier } = desk.causes;
-  const reasons = [line ?? board ?? silence ?? amplifier].filter((why) => why !== null);
-  if (reasons.length === 0 && !isAccepted(station)) reasons.push("The board has not said yet who it is.");
+  const reasons = [troubleOf(station)].filter((why) => why !== null);
   if (sensor.scale === null) {
     reasons.push(`No calibration is in force: calibrate ${configuration.id} with a known load.`);
   } else if (sensor.scale.mismatch !== null) reasons.push(sensor.scale.mismatch);

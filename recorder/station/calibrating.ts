@@ -2,7 +2,7 @@
 import type { ProcedureFacts, ProcedureStep } from "../../calibration/procedure.ts";
 import { stepProcedure } from "../../calibration/procedure.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
-import { instant, isAccepted } from "./board.ts";
+import { instant, troubleOf } from "./board.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { only, type Station, type Step, withDesk } from "./state.ts";
 
@@ -77,8 +77,6 @@ function cannotCalibrate(station: Station): Outcome | null {
     const message = `A set of ${trainee ?? "somebody unnamed"} is set up or running at ${station.configuration.id}.`;
     return { ok: false, error: { code: "busy", message, hint: "End it first." } };
   }
-  const { line, board, silence, amplifier } = station.desk.causes;
-  const why =
-    line ?? board ?? silence ?? amplifier ?? (isAccepted(station) ? null : "The board has not said who it is.");
+  const why = troubleOf(station);
   return why === null ? null : { ok: false, error: { code: "sensor-fault", message: why } };
 }

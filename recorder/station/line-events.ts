@@ -2,15 +2,18 @@
 import { stepProcedure } from "../../calibration/procedure.ts";
 import { awaitsConfirming } from "../../calibration/zero.ts";
 import type { LineEvent } from "../../protocol/serial-line/events.ts";
+import type { AmplifierFault } from "../../protocol/vocabulary.ts";
 import { decideKey, type KeyPress } from "../control/keys.ts";
 import { onHello, refit, withCause } from "./board.ts";
 import { carryProcedure, factsOf } from "./calibrating.ts";
 import type { Now } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { askBoard, showLamp, tellCommands } from "./host.ts";
-import { onReading, onZero } from "./readings.ts";
-import { newEpoch } from "./sensor.ts";
-import { andThen, NO_BOARD, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { loseForce } from "./outage.ts";
+import { onReading } from "./readings.ts";
+import { newEpoch, resettled } from "./sensor.ts";
+import { andThen, NO_BOARD, only, phaseOf, type Station, type Step } from "./state.ts";
+import { onZero } from "./zeroing.ts";
 
 export function onLineEvent(station: Station, event: LineEvent, now: Now): Step {
   switch (event.kind) {
@@ -29,9 +32,8 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
       return onBoardFault(station, event.fault, now);
     case "answer": {
       const { command, error } = event;
-      return andThen(tellCommands(station, { kind: "answer", command, error, now_ms: now.ms }), (next) =>
-        only(refit(next, now)),
-      );
+      const told = tellCommands(station, { kind: "answer", command, error, now_ms: now.ms });
+      return andThen(told, (next) => onSetting(station, next, now));
     }
     case "epoch":
       return onEpoch(station, event.because, now);
@@ -40,6 +42,14 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
     case "rejected":
       return feedEvent(station, { kind: "rejected" }, now);
   }
+}
+
+/** Gain or rate may be another now: the board answers between the last reading at the old one and the first at the new. */
+function onSetting(was: Station, station: Station, now: Now): Step {
+  const { gain, rate } = station.board;
+  if (gain === was.board.gain && rate === was.board.rate) return only(station);
+  const anew = refit({ ...station, sensor: resettled(station.sensor) }, now);
+  return tellProcedure(anew, now);
 }
 
 /** Device time begins anew: a set cannot go on over it, and what the sensor knew is gone. */
@@ -55,7 +65,7 @@ function onEpoch(station: Station, because: "opened" | "restarted" | "clock", no
     // Whoever is at the other end now has to say so; what is known of the last one tells whether it is the same.
     const { boot, powered_up_at_us } = next.board;
     const board = { ...NO_BOARD, boot, powered_up_at_us };
-    const anew: Station = withDesk({ ...next, sensor, board }, { last_end_us: null, last_named: null });
+    const anew: Station = { ...next, sensor, board };
     const lifted = faults.length > 0 ? withCause(anew, { amplifier: null }, now) : anew;
     const zeroed = zero.reduce<Step>((step, effect) => andThen(step, (s) => onZero(s, effect, now)), only(lifted));
     return andThen(zeroed, (s) => tellProcedure(s, now));
@@ -74,21 +84,20 @@ function tellProcedure(station: Station, now: Now): Step {
   return carryProcedure(station, stepProcedure(procedure, epoch), now);
 }
 
-const BOARD_FAULTS = {
-  "amplifier-silent": "The board hears nothing from the amplifier: check its wires and supply.",
-  "amplifier-saturated": "The board says the amplifier is at the end of its range: check the cell and its wires.",
-} as const;
-
-function onBoardFault(station: Station, fault: string, now: Now): Step {
-  const detail = fault in BOARD_FAULTS ? BOARD_FAULTS[fault as keyof typeof BOARD_FAULTS] : null;
-  // A brownout or a watchdog reset is followed by the hello of a new boot; an overrun shows as lost readings.
-  if (detail === null)
-    return { station, effects: [{ do: "log", level: "warn", text: `The board reports: ${fault}.` }] };
-  const silent = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { silence: detail }, now);
-  const { at_us } = station.sensor;
-  return andThen(feedEvent(silent, { kind: "fault", at_us, fault: "sensor-fault" }, now), (next) =>
-    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
-  );
+function onBoardFault(station: Station, fault: AmplifierFault, now: Now): Step {
+  switch (fault) {
+    case "amplifier-silent": {
+      const detail = "The board hears nothing from the amplifier: check its wires and supply.";
+      const event = { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" } as const;
+      return loseForce(station, { silence: detail }, event, detail, now);
+    }
+    case "amplifier-saturated":
+      // The readings beside it say so too, and they alone tell a spike, a broken wire and an overload apart.
+      return only(station);
+    default:
+      // A brownout or a watchdog reset is followed by the hello of a new boot; an overrun shows as lost readings.
+      return { station, effects: [{ do: "log", level: "warn", text: `The board reports: ${fault}.` }] };
+  }
 }
 
 function onKey(station: Station, key: number, at_us: number, now: Now): Step {

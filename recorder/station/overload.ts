@@ -41,6 +41,10 @@ export function stepOverload(
   return { state: { before_N: force_N, above: "nothing" }, events: [{ do: "warn", on: false, force_N }] };
 }
 
+/** The amplifier came to its end under load: an overload nobody could measure, over when the force is down again. */
+export const overloaded = (was: Overload): Overload =>
+  RANK[was.above] >= RANK.overload ? was : { ...was, above: "overload" };
+
 function eventsAt(level: Overload["above"], force_N: number): readonly OverloadEvent[] {
   switch (level) {
     case "nothing":

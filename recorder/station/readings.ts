@@ -1,7 +1,6 @@
 /** One reading of the amplifier, all the way: sensor, faults, guards, calibration, running set, live values. */
 import type { AmplifierFaultEvent } from "../../calibration/amplifier-faults.ts";
 import { stepProcedure } from "../../calibration/procedure.ts";
-import type { ZeroEffect } from "../../calibration/zero-shift.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
 import { clear, raise } from "./alarms.ts";
 import { instant, isAccepted, withCause } from "./board.ts";
@@ -10,9 +9,11 @@ import { carryProcedure } from "./calibrating.ts";
 import type { Now, StationEffect } from "./exchange.ts";
 import { feedEvent, feedReading } from "./feed.ts";
 import { showLamp } from "./host.ts";
-import type { OverloadEvent } from "./overload.ts";
+import { loseForce } from "./outage.ts";
+import { type OverloadEvent, overloaded } from "./overload.ts";
 import { readSensor, wasNearlyFull } from "./sensor.ts";
 import { andThen, isIdle, type LiveWindow, NOTHING, only, type Station, type Step, withDesk } from "./state.ts";
+import { onZero } from "./zeroing.ts";
 
 export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
   if (!isAccepted(was)) return only(was);
@@ -59,18 +60,17 @@ function calibrateWith(station: Station, now: Now): Step {
 }
 
 function onAmplifierFault(station: Station, { fault, on, detail }: AmplifierFaultEvent, now: Now): Step {
-  const told = withCause(station, { amplifier: on ? detail : null }, now);
-  if (!on) return only(told);
+  if (!on) return only(withCause(station, { amplifier: null }, now));
   const { cell_capacity_N } = station.configuration;
-  const overloaded = fault === "saturated" && wasNearlyFull(station.sensor, cell_capacity_N);
+  const full = fault === "saturated" && wasNearlyFull(station.sensor, cell_capacity_N);
   const { at_us } = station.sensor;
-  const stopped = feedEvent(told, { kind: "fault", at_us, fault: overloaded ? "overload" : "sensor-fault" }, now);
-  const faulted = andThen(stopped, (next) =>
-    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
-  );
-  return overloaded
-    ? andThen(faulted, (next) => onOverload(next, { do: "overload", force_N: cell_capacity_N }, now))
-    : faulted;
+  const event = { kind: "fault", at_us, fault: full ? "overload" : "sensor-fault" } as const;
+  const lost = loseForce(station, { amplifier: detail }, event, detail, now);
+  if (!full) return lost;
+  return andThen(lost, (next) => {
+    const sensor = { ...next.sensor, overload: overloaded(next.sensor.overload) };
+    return onOverload({ ...next, sensor }, { do: "overload", force_N: cell_capacity_N }, now);
+  });
 }
 
 function onOverload(station: Station, event: OverloadEvent, now: Now): Step {
@@ -88,23 +88,10 @@ function onOverload(station: Station, event: OverloadEvent, now: Now): Step {
     }
     case "inspect": {
       const detail = `The force reached ${force}, above 125 % of ${limit_N} N: out of use until a technician has inspected it.`;
-      const since = instant(now);
+      // What is latched already has been since then, here and in the store.
+      const since = alarms.find(({ code }) => code === "inspect")?.since ?? instant(now);
       const latched = withDesk(station, { alarms: raise(alarms, "inspect", detail, since, true) });
       return { station: latched, effects: [{ do: "save-inspect", latched: { since, detail } }] };
-    }
-  }
-}
-
-export function onZero(station: Station, effect: ZeroEffect, now: Now): Step {
-  switch (effect.do) {
-    case "save-zero":
-      return { station, effects: [{ do: "save-zero", zero: effect.zero }] };
-    case "answer":
-      return { station, effects: [{ do: "answer", request_id: effect.request, outcome: effect.outcome }] };
-    case "alarm": {
-      const { alarms } = station.desk;
-      const told = effect.on ? raise(alarms, effect.code, effect.detail, instant(now)) : clear(alarms, effect.code);
-      return only(withDesk(station, { alarms: told }));
     }
   }
 }

@@ -1,14 +1,13 @@
 /** What is asked of a station besides a begin: end, zero, resting force, calibration, and that it was inspected. */
 import { busyCalibrating, stepProcedure } from "../../calibration/procedure.ts";
-import { stepZero } from "../../calibration/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import { clear } from "./alarms.ts";
-import { instant } from "./board.ts";
+import { instant, troubleOf } from "./board.ts";
 import { askCalibration, carryProcedure } from "./calibrating.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
-import { onZero } from "./readings.ts";
 import { andThen, only, openProcedure, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { tellZero } from "./zeroing.ts";
 
 export function onAsk(station: Station, ask: Ask, now: Now): Step {
   switch (ask.request.verb) {
@@ -56,18 +55,14 @@ function zero(station: Station, ask: Ask, confirm: boolean, now: Now): Step {
     const who = station.set.path.facts.trainee ?? "somebody unnamed";
     return answer(station, ask, refused("busy", `A set of ${who} is set up or running.`, "Zero with nobody on it."));
   }
-  const { sensor, desk } = station;
-  const { line, board, silence, amplifier } = desk.causes;
-  const fault = line ?? board ?? silence ?? amplifier;
+  const { sensor } = station;
+  const fault = troubleOf(station);
   if (fault !== null) return answer(station, ask, refused("sensor-fault", fault));
   if (sensor.zero === null || sensor.scale === null || sensor.scale.mismatch !== null) {
     const why = sensor.scale?.mismatch ?? "No calibration is in force here.";
     return answer(station, ask, refused("no-calibration", why, "Calibrate first: a zero belongs to a calibration."));
   }
-  const request = { kind: "zero", request: ask.request_id, confirm } as const;
-  const { state, effects } = stepZero(sensor.zero, request, sensor.scale.zero_facts);
-  const asked: Station = { ...station, sensor: { ...sensor, zero: state } };
-  return effects.reduce<Step>((step, effect) => andThen(step, (next) => onZero(next, effect, now)), only(asked));
+  return tellZero(station, { kind: "zero", request: ask.request_id, confirm }, now);
 }
 
 function resting(station: Station, ask: Ask, now: Now): Step {

@@ -149,7 +149,9 @@ export function newEpoch(was: Sensor, detail: string): SensorStep {
     sensor: {
       ...NO_SENSOR,
       at_us: was.at_us,
-      stillness: { ...STILLNESS_UNKNOWN, judged: { ...was.stillness.judged, still: false } },
+      stillness: afresh(was.stillness),
+      // An overload is over when the force is down again, not when the board starts anew.
+      overload: { ...UNLOADED, above: was.overload.above },
       zero: zero?.state ?? null,
       scale: was.scale,
       readings_lost: was.readings_lost,
@@ -159,6 +161,15 @@ export function newEpoch(was: Sensor, detail: string): SensorStep {
     zero: zero?.effects ?? NONE,
   };
 }
+
+/** The amplifier was set otherwise: what it said before is on another scale, or came at another rate. */
+export function resettled(was: Sensor): Sensor {
+  const { before1, before2, median_counts, force_N, rate } = NO_SENSOR;
+  return { ...was, before1, before2, median_counts, force_N, rate, stillness: afresh(was.stillness) };
+}
+
+/** Not still, but as noisy as it was known to be. */
+const afresh = ({ judged }: Stillness): Stillness => ({ ...STILLNESS_UNKNOWN, judged: { ...judged, still: false } });
 
 /** Another record is in force, with the zero that was saved for it. */
 export function withRecord(was: Sensor, scale: Scale, saved: KeptZero | null): Sensor {

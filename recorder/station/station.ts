@@ -4,23 +4,24 @@
  * Device time decides everything about force and sets; `now` holds the host's clocks and is used only for what the host
  * itself does: lamps, answers of the board, how long a finished set stays on show, and the date a set is given.
  */
-import { stepProcedure } from "../../calibration/procedure.ts";
 import { readLine } from "../../protocol/serial-line/reader.ts";
 import type { CheckpointPart } from "../ports.ts";
+import { lostAfter_s } from "../set-engine/setup.ts";
 import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
 import { instant, mismatchOf, refit, withCause } from "./board.ts";
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
-import { carryProcedure } from "./calibrating.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { showLamp, tellCommands } from "./host.ts";
 import { onLineEvent, refuseKey } from "./line-events.ts";
+import { loseForce } from "./outage.ts";
 import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
 import { takePart } from "./set-log.ts";
 import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { tellZero } from "./zeroing.ts";
 
 export function stepStation(station: Station, input: StationInput, now: Now): Step {
   const step = take(station, input, now);
@@ -55,7 +56,13 @@ function take(station: Station, input: StationInput, now: Now): Step {
     case "calibration": {
       const { record, zero } = input;
       const scale = scaleOf(record, station.configuration.cell_capacity_N, mismatchOf(record, station));
-      return only(refit({ ...station, sensor: withRecord(station.sensor, scale, zero) }, now));
+      const dropped = tellZero(station, { kind: "interrupted", detail: "Another calibration is in force." }, now);
+      return andThen(dropped, (next) => {
+        // They were said of the former record's zero.
+        const alarms = clear(clear(next.desk.alarms, "zero-out-of-range"), "zero-suspect");
+        const sensor = withRecord(next.sensor, scale, zero);
+        return only(refit(withDesk({ ...next, sensor }, { alarms }), now));
+      });
     }
     case "ask":
       return onAsk(station, input.ask, now);
@@ -102,14 +109,27 @@ function onLine(
     step = andThen(step, (next) => only(withCause(next, { line: null, silence: null }, now)));
   if (input.kind === "closed") step = andThen(step, (next) => onClosed(next, now));
   for (const event of events) step = andThen(step, (next) => onLineEvent(next, event, now));
-  return step;
+  return isOverdue(step.station) ? andThen(step, (next) => onSilence(next, now)) : step;
 }
+
+/**
+ * Whether the board goes on without a reading: a board whose amplifier died may still answer, and then the line is never
+ * quiet. In its own time, so a host that stalled is not at fault; in doubt, where time is not sure, in lines set aside.
+ */
+function isOverdue({ line, sensor, board, desk }: Station): boolean {
+  if (line.dialect !== "tm1" || desk.causes.silence !== null || Number.isNaN(sensor.before1)) return false;
+  const rate_Hz = sensor.rate.rate_Hz ?? board.rate ?? SLOWEST_RATE_HZ;
+  const lost_s = lostAfter_s(rate_Hz);
+  return line.mode === "doubt" ? line.heard >= lost_s * rate_Hz : line.at_us - sensor.at_us >= lost_s * 1e6;
+}
+
+const SLOWEST_RATE_HZ = 10;
 
 /** Nothing more comes from this epoch, so a set in it is over. */
 function onClosed(station: Station, now: Now): Step {
   const line = station.desk.causes.line ?? "The line was closed; it is being opened again.";
-  const dark = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { line }, now);
-  return feedEvent(dark, { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" }, now);
+  const event = { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" } as const;
+  return loseForce(station, { line }, event, line, now);
 }
 
 /** Written out, as it is done for every line. */
@@ -121,10 +141,8 @@ function withLine(station: Station, line: Station["line"]): Station {
 function onSilence(station: Station, now: Now): Step {
   const detail = "No readings come from the board: check its supply, its cable and the amplifier.";
   if (station.desk.causes.silence !== null) return only(station);
-  const silent = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, { silence: detail }, now);
-  return andThen(feedEvent(silent, { kind: "silence", at_us: station.sensor.at_us }, now), (next) =>
-    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
-  );
+  const event = { kind: "silence", at_us: station.sensor.at_us } as const;
+  return loseForce(station, { silence: detail }, event, detail, now);
 }
 
 /** A message a second even where nothing is measured; a finished set leaves the stage; lamps and board get their time. */

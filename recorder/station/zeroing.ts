@@ -1,0 +1,30 @@
+/** The zero of a station: what it asks for, carried out. */
+import { stepZero, type ZeroInput } from "../../calibration/zero.ts";
+import type { ZeroEffect } from "../../calibration/zero-shift.ts";
+import { clear, raise } from "./alarms.ts";
+import { instant } from "./board.ts";
+import type { Now } from "./exchange.ts";
+import { andThen, only, type Station, type Step, withDesk } from "./state.ts";
+
+/** Tells the zero in use, where there is one. */
+export function tellZero(station: Station, input: ZeroInput, now: Now): Step {
+  const { zero, scale } = station.sensor;
+  if (zero === null || scale === null) return only(station);
+  const { state, effects } = stepZero(zero, input, scale.zero_facts);
+  const told: Station = { ...station, sensor: { ...station.sensor, zero: state } };
+  return effects.reduce<Step>((step, effect) => andThen(step, (next) => onZero(next, effect, now)), only(told));
+}
+
+export function onZero(station: Station, effect: ZeroEffect, now: Now): Step {
+  switch (effect.do) {
+    case "save-zero":
+      return { station, effects: [{ do: "save-zero", zero: effect.zero }] };
+    case "answer":
+      return { station, effects: [{ do: "answer", request_id: effect.request, outcome: effect.outcome }] };
+    case "alarm": {
+      const { alarms } = station.desk;
+      const told = effect.on ? raise(alarms, effect.code, effect.detail, instant(now)) : clear(alarms, effect.code);
+      return only(withDesk(station, { alarms: told }));
+    }
+  }
+}
