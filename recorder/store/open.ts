@@ -103,7 +103,7 @@ function attempt(path: string, steps: readonly string[]): Ready | Damage {
     database = new Database(path);
     version = versionOf(database, steps.length);
     check(database);
-    settle(database);
+    settle(database, version === 0);
   } catch (error) {
     database?.abandon();
     if (error instanceof Damage) return error;
@@ -151,9 +151,9 @@ function versionOf(database: Database, newest: number): number {
 }
 
 /** What must be set on each connection, and what a new file must get before its first table; asserted, not hoped for. */
-function settle(database: Database): void {
-  // auto_vacuum first: it can no longer be chosen once the first page is written, and setting the application id writes it.
-  database.exec("PRAGMA auto_vacuum = INCREMENTAL");
+function settle(database: Database, fresh: boolean): void {
+  // First of all: it can no longer be chosen once the first page is written, and setting the application id writes it.
+  if (fresh) database.exec("PRAGMA auto_vacuum = INCREMENTAL");
   database.exec("PRAGMA secure_delete = ON; PRAGMA cell_size_check = ON; PRAGMA trusted_schema = OFF");
   if (database.pragma("journal_mode = WAL") !== "wal") {
     throw new StoreFailure("unopenable", `the disk of ${database.path} cannot hold a write-ahead log; use a local one`);
@@ -161,7 +161,7 @@ function settle(database: Database): void {
   database.exec(`PRAGMA synchronous = FULL; PRAGMA journal_size_limit = ${JOURNAL_LIMIT_BYTES}`);
   // SQLite opens what it cannot write for reading only, without a word, and lets even a transaction begin.
   database.exec("BEGIN IMMEDIATE; PRAGMA user_version = 0; ROLLBACK");
-  if (database.pragma("application_id") !== APPLICATION_ID) database.exec(`PRAGMA application_id = ${APPLICATION_ID}`);
+  if (fresh) database.exec(`PRAGMA application_id = ${APPLICATION_ID}`);
   // This build of SQLite falls back to NORMAL for a file with a write-ahead log, which may lose the last sets in a power cut.
   if (database.pragma("synchronous") !== FULL) {
     throw new StoreFailure(

@@ -272,7 +272,10 @@ test("any byte of the header may be wrong", { timeout: 120_000 }, () => {
     bad[at]! ^= 1 + Math.floor(next() * 255);
     const copy = join(dirname(path), `header-${at}.db`);
     writeFileSync(copy, bad);
-    seen.add(worksAfter(copy));
+    const what = worksAfter(copy);
+    seen.add(what);
+    // user_version and application_id: https://www.sqlite.org/fileformat2.html#the_database_header
+    if ((at >= 60 && at < 64) || (at >= 68 && at < 72)) expect(what).toBe("moved");
   }
   expect(seen).toEqual(new Set(["moved", "fine"]));
 });
