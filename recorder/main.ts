@@ -13,10 +13,12 @@ async function main(): Promise<void> {
   // An older Node fails on what these import, so they come after the check.
   const { runCli } = await import("./cli/cli.ts");
   const words = process.argv.slice(2);
-  // Whoever reads our output may have had enough of it, as `head` does. The service records on without its log.
+  // Whoever reads our output may have had enough of it, as `head` does. The service records on without its log; a
+  // simulated gym was only there to be seen.
   process.stdout.on("error", (error: NodeJS.ErrnoException) => {
     if (error.code !== "EPIPE") throw error;
     if (words[0] !== "run") process.exit();
+    if (words.includes("--simulate")) process.emit("SIGINT");
   });
   process.exitCode = await runCli(words, {
     out: (text) => process.stdout.write(`${text}\n`),

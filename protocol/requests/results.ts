@@ -41,3 +41,6 @@ export type ZeroResult = z.infer<typeof zeroResultSchema>;
 /** `resting`: what the relaxed limb, lever or strap puts on the sensor. */
 export const restingResultSchema = z.looseObject({ resting_force_N: z.number() });
 export type RestingResult = z.infer<typeof restingResultSchema>;
+
+/** `cleared` false: no load path was waiting for an inspection. */
+export const inspectedResultSchema = z.looseObject({ cleared: z.boolean() });
