@@ -198,7 +198,10 @@ function follow(peak: Peak, trail: Trail, level: Level, eligible: boolean, promi
   const middle_us = trail.newest.at_us - (EFFORT_SMOOTHING_S / 2) * 1e6;
   const steady_N = eligible && level.steady && level_N > peak.steady_N ? level_N : peak.steady_N;
   const quick_N = eligible && level_N > peak.quick_N ? level_N : peak.quick_N;
-  if (level_N > peak.top_N) return { top_N: level_N, top_us: middle_us, steady_N, quick_N, dip: null, certain: false };
+  // What was caught before it may count is no top to fall from.
+  const first = eligible && peak.quick_N === 0;
+  if (first || level_N > peak.top_N)
+    return { top_N: level_N, top_us: middle_us, steady_N, quick_N, dip: null, certain: false };
   let { dip } = peak;
   if (dip === null ? level_N < peak.top_N - prominence_N : level_N < dip.level_N) {
     const low = integralsAt(trail, middle_us);
