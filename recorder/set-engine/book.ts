@@ -102,7 +102,11 @@ export function enter(
   const median_s = book.median_duration_s;
   const brief = deciding && median_s !== null && duration_s < BRIEF_SHARE * median_s;
   const raises = counted && deciding && !brief && closed.may_raise_best;
-  const peaks = raises ? withPeak(book.peaks, closed.peak_N) : book.peaks;
+  const peaks = raises
+    ? withPeak(book.peaks, closed.peak_N)
+    : counted && deciding
+      ? heldDownBy(book.peaks, closed.peak_N)
+      : book.peaks;
   const count = book.deciding + (counted && deciding ? 1 : 0);
   const stands = book.floor_N !== null || count >= 2;
   const floor_N = stands ? highest(book.floor_N, floorOf(setup, confirmedBestOf(setup, peaks))) : null;
@@ -145,6 +149,12 @@ export function enter(
 function withPeak({ highest_N, second_N }: Peaks, peak_N: number): Peaks {
   if (peak_N > highest_N) return { highest_N: peak_N, second_N: highest_N };
   return { highest_N, second_N: Math.max(second_N, peak_N) };
+}
+
+/** An effort that may not raise best still says how far a lone peak before it may stand. */
+function heldDownBy(peaks: Peaks, peak_N: number): Peaks {
+  const lone = peaks.highest_N > 0 && peaks.second_N === 0;
+  return lone ? { highest_N: peaks.highest_N, second_N: Math.min(peaks.highest_N, peak_N) } : peaks;
 }
 
 const highest = (a: number | null, b: number | null): number | null => {

@@ -31,11 +31,15 @@ export function signals(was: Exerting, state: Exerting, force_N: number, told: E
   return { state: { ...state, nearing, above_ceiling, sudden_us, rest }, effects };
 }
 
-/** Peak of the running effort once it is certain or above the last one's; else of the last one, N. */
-export function reservePeak_N({ running, book }: Exerting): number | null {
+/**
+ * Peak of the running effort once it is certain or above the last one's; else of the last one, N. The first half of a
+ * repetition says nothing certain about the whole.
+ */
+export function reservePeak_N({ setup, running, book, halves }: Exerting): number | null {
   if (running === null) return book.last_peak_N;
-  const peak_N = peakOf(running);
-  return running.peak.certain || book.last_peak_N === null || peak_N > book.last_peak_N ? peak_N : book.last_peak_N;
+  const peak_N = Math.max(peakOf(running), halves.first?.peak_N ?? 0);
+  const certain = running.peak.certain && (halves.first !== null || !isHalf(setup, running.muscle_action));
+  return certain || book.last_peak_N === null || peak_N > book.last_peak_N ? peak_N : book.last_peak_N;
 }
 
 function halfOfRest({ rest, setup, trail, book }: Exerting): Exerting["rest"] {
