@@ -74,7 +74,7 @@ describe("best of efforts", () => {
     expect(viewOf(ran.state).best_N).toBeCloseTo(brief ? 1000 : 1090, 6);
   });
 
-  it("a brief effort in second place confirms nothing", () => {
+  it("a brief effort in second place holds a lone peak down to 1.10 times its own, and the floor stands", () => {
     const force = plateaus([
       [1, 2, 1900],
       [4, 0.8, 900],
@@ -83,7 +83,9 @@ describe("best of efforts", () => {
       [13, 2, 1000],
     ]);
     const ran = at100({ style: "continuous" }, { force, lasts_s: 15.2 });
-    expect(effortsOf(ran).map((effort) => effort.below_floor)).toEqual([null, null, false, false, false]);
+    expect(effortsOf(ran).map((effort) => effort.below_floor)).toEqual([null, false, false, false, false]);
+    expect(effortsOf(ran)[1]).toMatchObject({ brief: true, floor_N: expect.closeTo(0.6 * 990, 6) });
+    expect(effortsOf(ran)[2]?.floor_N).toBeCloseTo(660, 6);
     expect(viewOf(ran.state).best_N).toBeCloseTo(1100, 6);
   });
 
@@ -124,6 +126,26 @@ describe("the first 0.3 s of an eccentric effort", () => {
     const longer = at100({ style }, { force: caught(0.55), action: () => action, lasts_s: 6.5 });
     for (const effort of effortsOf(longer)) expect(effort.peak_N).toBeCloseTo(1500, 6);
   });
+
+  it.each(["eccentric", null] as const)(
+    "judges by what is held after the catch, not by the fall from it: %s",
+    (action) => {
+      // Caught at 1600 N, 500 N for half a second, then 1000 N: above the floor of 600 N every time.
+      const force = (at_s: number) => {
+        const into_s = (at_s + 3) % 4;
+        if (at_s < 1 || into_s > 3) return 0;
+        return into_s < 0.3 ? 1600 : into_s < 1 ? 500 : 1000;
+      };
+      const ran = at100({ style: "eccentric-only" }, { force, action: () => action, lasts_s: 16.5 });
+      expect(ran.result).toBeNull();
+      expect(effortsOf(ran).map((effort) => [Math.round(effort.peak_N), effort.below_floor])).toEqual([
+        [1000, null],
+        [1000, false],
+        [1000, false],
+        [1000, false],
+      ]);
+    },
+  );
 
   it("does where the effort is concentric", () => {
     const ran = at100({ style: "continuous" }, { force: caught(0.45), action: () => "concentric", lasts_s: 6.5 });

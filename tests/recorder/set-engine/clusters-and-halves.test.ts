@@ -181,6 +181,7 @@ describe("halves of a repetition", () => {
     const changes = { ...HALVES, fatigue_threshold: 0.2 };
     const fresh = at100(changes, { force: repeated(8, 0), lasts_s: 25 });
     expect(toldOf(fresh)).not.toContain("effort-below-floor");
+    expect(toldOf(fresh)).not.toContain("nearing");
     const tired = at100(changes, { force: repeated(8, 0, (index) => (index < 5 ? 1 : 0.78)), lasts_s: 25 });
     expect(resultOf(tired).stop_reason).toBe("effort-below-floor");
     expect(resultOf(tired).efforts).toHaveLength(6);
