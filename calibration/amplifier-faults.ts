@@ -88,8 +88,8 @@ export function stepAmplifierFaults(
 }
 
 function faultNow(before: AmplifierFaultKind | null, bits: number, unchanged: boolean): AmplifierFaultKind | null {
-  const two_of_three = bits === 0b011 || bits === 0b101 || bits === 0b110 || bits === 0b111;
-  if (two_of_three || (before === "saturated" && bits !== 0)) return "saturated";
+  const more_than_one = (bits & (bits - 1)) !== 0;
+  if (more_than_one || (before === "saturated" && bits !== 0)) return "saturated";
   return unchanged ? "stuck" : null;
 }
 

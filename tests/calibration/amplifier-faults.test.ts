@@ -93,6 +93,17 @@ describe("a stuck value", () => {
     expect(fed(new Array<number>(400).fill(5), false).events).toEqual([]);
   });
 
+  it("bridges a pause of 300 ms but not one longer, nor time that steps back", () => {
+    const paused = (pause_us: number): number => {
+      const before = fed(new Array<number>(100).fill(5)).state;
+      return fed(new Array<number>(100).fill(5), true, before, 99 * PERIOD_US + pause_us).events.length;
+    };
+    expect(paused(0)).toBe(1);
+    expect(paused(300_000)).toBe(1);
+    expect(paused(300_001)).toBe(0);
+    expect(paused(-1)).toBe(0);
+  });
+
   it("is not proven by a value that is the same on both sides of a gap, nor forgotten in one", () => {
     const before = fed(new Array<number>(100).fill(5)).state;
     const gap_us = 100 * PERIOD_US + 1_000_000;

@@ -81,6 +81,8 @@ describe("a capture", () => {
     const { result, at_us } = fed(() => 5, times);
     expect(result?.ok).toBe(true);
     expect(at_us).toBe(24_000_000);
+    const repeated = [...every(12_500, 22_000_000), ...every(12_500, 40e6, 22_000_000)];
+    expect(fed(() => 5, repeated).at_us).toBe(23_000_000);
   });
 
   it("gives up on readings that break off again and again", () => {
@@ -89,6 +91,13 @@ describe("a capture", () => {
     expect(code(result)).toBe("sensor-fault");
     expect(at_us).toBeGreaterThanOrEqual(115_000_000);
     expect(at_us).toBeLessThan(126_000_000);
+  });
+
+  it("gives up at five times its own length, and not a restart sooner", () => {
+    const short = { ...LIMITS, dwell_us: 600_000, window_us: 400_000 };
+    const stutter = (last_us: number) => fed(() => 5, [0, 1_000_000, 2_000_000, 3_000_000, 4_000_000, last_us], short);
+    expect(stutter(4_999_999).result).toBe(null);
+    expect(code(stutter(5_000_000).result)).toBe("sensor-fault");
   });
 
   it("refuses a saturated reading in the window and forgives one in the dwell", () => {

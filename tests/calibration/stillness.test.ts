@@ -151,6 +151,41 @@ describe("stillness", () => {
     );
   });
 
+  it("is judged by the cell: on one of 1000 N a fifth of the movement is too much", () => {
+    const resting = (i: number): number => 300 + 0.05 * Math.sin(i);
+    let state = STILLNESS_UNKNOWN;
+    for (let i = 0; i < 400; i += 1) state = stepStillness(state, i * 12_500, resting(i), 1000);
+    expect(state.judged.still).toBe(true);
+    // 4 d is 0.8 N here; the mean in the middle is 300 N.
+    expect(stepStillness(state, 4_995_000, 300.79, 1000).judged.still).toBe(true);
+    expect(stepStillness(state, 4_995_000, 300.81, 1000).judged.still).toBe(false);
+    expect(stepStillness(state, 4_995_000, -300, 1000).judged.still).toBe(false);
+    // Noise at half a percent of capacity, 5 N, from differences three readings apart of a square wave.
+    const squared = (amplitude_N: number): boolean => {
+      let noisy = STILLNESS_UNKNOWN;
+      for (let i = 0; i < 400; i += 1) noisy = stepStillness(noisy, i * 12_500, i % 2 === 0 ? amplitude_N : 0, 1000);
+      return noisy.judged.still;
+    };
+    expect(squared(5 * Math.SQRT2 * 0.999)).toBe(true);
+    expect(squared(5 * Math.SQRT2 * 1.001)).toBe(false);
+  });
+
+  it("widens its bands with the noise: a mean may step by three standard errors of its blocks", () => {
+    // Square wave of noise N: 80 readings tied in threes, two means, so 3 x sqrt(6/80) = 0.82 N apart.
+    const noise_N = 10;
+    const stepped = (step_N: number): boolean => {
+      let state = STILLNESS_UNKNOWN;
+      for (let i = 0; i <= 400; i += 1) {
+        const wave_N = (i % 2 === 0 ? 1 : 0) * noise_N * Math.SQRT2;
+        state = stepStillness(state, i * 12_500, wave_N + (i > 320 ? step_N : 0), CAPACITY_N);
+      }
+      return state.judged.still;
+    };
+    const limit_N = 3 * Math.sqrt(6 / 80) * noise_N;
+    expect(stepped(limit_N * 0.97)).toBe(true);
+    expect(stepped(limit_N * 1.1)).toBe(false);
+  });
+
   it("mirrored forces are just as still and as noisy", () => {
     const plain = fed({ rate_Hz: 80, seconds: 10, sd_N: 0.1 });
     let mirrored = STILLNESS_UNKNOWN;

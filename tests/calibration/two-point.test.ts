@@ -59,7 +59,7 @@ describe("two good points", () => {
   });
 
   it("have the budget worked by hand, extrapolated from 1000 N to 2500 N", () => {
-    const result = made(point(0), point(1_000_000), load(1000, { mass_kg: 102, lever_angle_deg: 0 }));
+    const result = made(point(70_000), point(1_070_000), load(1000, { mass_kg: 102, lever_angle_deg: 0 }));
     if (!result.ok) throw new Error(result.error.message);
     const lines = Object.fromEntries(result.fit.budget.map((line) => [line.source, line.standard_uncertainty_N]));
     // 1000 counts a newton, standard error 5 counts: |1 - 2.5| and 2.5 times 0.005 N.
@@ -117,6 +117,7 @@ describe("refused", () => {
   it("a point that moved, judged in newtons now that there are some: 5 N of 5000 N would do", () => {
     const limit = stillLimit_counts(5000, COUNTS_PER_N);
     expect(limit).toBeCloseTo(5 * COUNTS_PER_N, 9);
+    expect(stillLimit_counts(10_000, -COUNTS_PER_N)).toBeCloseTo(10 * COUNTS_PER_N, 9);
     const moving = (counts: number): StillPoint => point(1000 * COUNTS_PER_N, { trend_counts: counts });
     expect(made(at(0), moving(limit * 0.999), load(1000)).ok).toBe(true);
     expect(message(made(at(0), moving(limit * 1.001), load(1000)))).toMatch(/^not-still: .*\(5 N\) would do/);
