@@ -1,14 +1,14 @@
 /** Everything towards the broker: the broker itself where none is configured, our connection, and the outbox. */
-import type { PresenceMessage } from "../../protocol/messages/presence.ts";
-import { presenceTopic, STATION_TOPICS, type StationTopic } from "../../protocol/messages/topics.ts";
+import { presenceTopic, retainedTopics } from "../../protocol/messages/topics.ts";
 import type { Configuration } from "../configuration/schema.ts";
 import { type BrokerAddress, embeddedAddress } from "../mqtt/broker-address.ts";
 import { type Bus, clientIdOf, startBus } from "../mqtt/bus.ts";
 import type { BusStatus } from "../mqtt/bus-status.ts";
 import { type EmbeddedBroker, startEmbeddedBroker } from "../mqtt/embedded-broker.ts";
-import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
+import type { RecorderFacts } from "../mqtt/envelope.ts";
 import { LatestSets } from "../mqtt/latest-set.ts";
 import { OutboxDrain } from "../mqtt/outbox-drain.ts";
+import { presenceOf } from "../mqtt/presence.ts";
 import { keepRetainedLedger } from "../mqtt/retained-ledger.ts";
 import type { Store } from "../ports.ts";
 import type { Now } from "../station/exchange.ts";
@@ -53,57 +53,43 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
     address = { protocol_version: 5, ...real };
   }
 
+  const stations = configuration.station.map(({ id }) => id);
+  const { wall_ms } = options.now();
+  const started_at = new Date(wall_ms).toISOString();
+  const known = { ...options.facts, version: VERSION, store: store.store_id, stations, started_at };
   const bus = startBus({
     address,
     client_id: clientIdOf(publisher.root, site, recorder),
     presence_topic: presenceTopic(publisher.root, site, recorder),
-    presence: presenceOf(options),
+    presence: (reason) => {
+      const now = options.now();
+      return JSON.stringify(presenceOf(known, reason, { at_ms: now.wall_ms, clock_synced: now.clock_synced }));
+    },
     now_ms: () => performance.now(),
     random: Math.random,
     onStatus: options.onStatus,
     log: (line) => log.info({}, line),
   });
-  publisher.bus = bus;
   const latest = new LatestSets(bus);
   const drain = new OutboxDrain({ store, bus, latest, random: Math.random, log: (line) => log.warn({}, line) });
-  const stations = configuration.station.map(({ id }) => id);
-  for (const id of stations) {
-    const newest = await store.latest(id);
-    if (newest !== null) latest.offer(publisher.topic(id, "set"), JSON.stringify(newest));
+  const stop = async (): Promise<void> => {
+    const drained = drain.stop();
+    await bus.stop();
+    await drained;
+    await embedded?.stop();
+  };
+  try {
+    // The ledger first: what is retained must be in it before it is at the broker.
+    const in_use = retainedTopics(publisher.root, site, recorder, stations);
+    await keepRetainedLedger({ store, bus, in_use, log: (line) => log.warn({}, line) });
+    for (const id of stations) {
+      const newest = await store.latest(id);
+      if (newest !== null) latest.offer(publisher.topic(id, "set"), JSON.stringify(newest));
+    }
+  } catch (error) {
+    await stop();
+    return { ok: false, message: (error as Error).message };
   }
-  const retained = (Object.keys(STATION_TOPICS) as StationTopic[]).filter((topic) => STATION_TOPICS[topic].retained);
-  const in_use = stations.flatMap((id) => retained.map((topic) => publisher.topic(id, topic)));
-  await keepRetainedLedger({ store, bus, in_use, log: (line) => log.warn({}, line) });
-  return {
-    ok: true,
-    announcing: {
-      bus,
-      url: address.url,
-      wake: () => drain.wake(),
-      async stop() {
-        const drained = drain.stop();
-        await bus.stop();
-        await drained;
-        await embedded?.stop();
-      },
-    },
-  };
-}
-
-function presenceOf({ configuration, facts, store, now }: AnnouncingOptions) {
-  const started_at = new Date(now().wall_ms).toISOString();
-  return (reason: PresenceMessage["reason"]): string => {
-    const { wall_ms, clock_synced } = now();
-    const envelope = envelopeOf(facts, { at_ms: wall_ms, clock_synced });
-    const message: PresenceMessage = {
-      ...envelope,
-      online: reason === "start",
-      reason,
-      since: reason === "start" ? started_at : envelope.at,
-      version: VERSION,
-      store: store.store_id,
-      stations: configuration.station.map(({ id }) => id),
-    };
-    return JSON.stringify(message);
-  };
+  publisher.bus = bus;
+  return { ok: true, announcing: { bus, url: address.url, wake: () => drain.wake(), stop } };
 }

@@ -134,13 +134,6 @@ export async function startService(options: ServiceOptions): Promise<Started> {
     });
     loops.set(station.id, loop);
   }
-  try {
-    await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
-  } catch (error) {
-    return failed(error);
-  }
-  undo.push(() => keeper.stop());
-
   const started = await startAnnouncing({
     configuration,
     facts: { recorder, boot, simulated },
@@ -158,6 +151,14 @@ export async function startService(options: ServiceOptions): Promise<Started> {
   if (!started.ok) return failed(started.message);
   announcing = started.announcing;
   undo.push(() => started.announcing.stop());
+
+  // Only now: what the stations say of themselves at once has somewhere to go.
+  try {
+    await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
+  } catch (error) {
+    return failed(error);
+  }
+  undo.push(() => keeper.stop());
   announcing.wake();
 
   const opened = await openSockets({ ...configuration.control, dispatch, log });
