@@ -241,6 +241,35 @@ describe("halves of a repetition", () => {
     }
   });
 
+  it("hanging instead of the second half leaves the first alone, and counts by itself", () => {
+    const force = corners(
+      [1, 0],
+      ...repeatedCorners(3),
+      [10.3, 800],
+      [11.2, 800],
+      [11.5, 60],
+      [12, 60],
+      [12.2, 500],
+      [60, 500],
+    );
+    const result = resultOf(at100(HALVES, { force, lasts_s: 40 }));
+    expect(result.stop_reason).toBe("effort-below-floor");
+    expect(
+      result.efforts.slice(-2).map((effort) => [Math.round(effort.peak_N), effort.decides, effort.below_floor]),
+    ).toEqual([
+      [800, false, null],
+      [500, true, true],
+    ]);
+    expect(result.final_N).toBeCloseTo(500, 6);
+  });
+
+  it("the end between two halves leaves the first alone", () => {
+    const force = corners([1, 0], ...repeatedCorners(2), [7.3, 800], [8.2, 800], [8.5, 0]);
+    const result = resultOf(at100({ ...HALVES, options: { time_limit_s: 9 } }, { force, lasts_s: 14 }));
+    expect(result.stop_reason).toBe("time-limit");
+    expect(result.efforts.at(-1)).toMatchObject({ decides: false, counted: true, peak_N: expect.closeTo(800, 6) });
+  });
+
   it("are no sudden loss", () => {
     expect(toldOf(at100(HALVES, { force: repeated(6, 60), lasts_s: 19 }))).not.toContain("sudden-loss");
   });

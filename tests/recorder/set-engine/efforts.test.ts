@@ -128,6 +128,22 @@ describe("a touch", () => {
     expect(ran.result?.stop_reason).toBe(counted ? "effort-below-floor" : "rest-limit");
   });
 
+  it("counts at half the median also where its peak comes last", () => {
+    for (const [lasts_s, counted] of [
+      [0.9, false],
+      [1.1, true],
+    ] as const) {
+      const whole = plateaus([
+        [1, 2, 1000],
+        [4, 2, 1000],
+        [7, 2, 1000],
+      ]);
+      const rising = corners([11, 0], [11.05, 200], [11 + lasts_s, 290], [11.02 + lasts_s, 0]);
+      const ran = at100(CONTINUOUS, { force: (at_s) => Math.max(whole(at_s), rising(at_s)), lasts_s: 13 });
+      expect(effortsOf(ran)[3], `${lasts_s} s`).toMatchObject({ counted });
+    }
+  });
+
   it("is listed and enters neither impulse nor time under tension", () => {
     const set = [
       [1, 2, 1000],
@@ -273,6 +289,15 @@ describe("hanging between attempt level and floor", () => {
       at100({ ...CONTINUOUS, options: { time_limit_s: 30 } }, { force: hung(force_N), lasts_s: 40 }),
     );
     expect(result.stop_reason).toBe(force_N > 600 ? "time-limit" : "rest-limit");
+  });
+
+  it("is not looked for in the muscle action that does not decide", () => {
+    // Up at 1000 N, down at 1000 N; then the lowering hangs at 500 N.
+    const force = (at_s: number) => (at_s < 1 ? 0 : at_s < 8 ? 1000 : 500);
+    const action = (at_s: number) => (at_s < 7 && at_s % 2 < 1 ? "concentric" : "eccentric");
+    const ran = at100(CONTINUOUS, { force, action, lasts_s: 30 });
+    expect(effortsOf(ran).filter((effort) => effort.decides).length).toBeGreaterThanOrEqual(2);
+    expect(ran.result).toBeNull();
   });
 
   it("two are needed where two in a row stop the set, and each is listed", () => {

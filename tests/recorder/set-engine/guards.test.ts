@@ -89,6 +89,18 @@ describe("a gap of device time", () => {
     expect(later_s).toBeLessThanOrEqual(gap_s + filling_s + 0.025);
   });
 
+  it.each([
+    [45.8, "early in the grace"],
+    [49.2, "late in the grace"],
+  ])("inside a long grace, at %f s, leaves a final force: %s", (lost_s) => {
+    // Under 600 N from 45.5 s on by 10 N/s; whatever stretch of the grace is whole lies between 600 and 530 N.
+    const force = pulled([1, 1000], [5, 1000], [65, 400]);
+    const result = resultOf(at100({ options: { grace_s: 5 } }, { force, lasts_s: 60, lost: [[lost_s, lost_s + 0.5]] }));
+    expect(result.stop_reason).toBe("hold-below-floor");
+    expect(result.final_N).toBeGreaterThan(525);
+    expect(result.final_N).toBeLessThan(600);
+  });
+
   it("of 0.3 s stands the grace of letting go still as well", () => {
     const force = pulled([1, 1000], [5, 1000], [5.01, 0], [60, 0]);
     const steady = resultOf(at100({}, { force, lasts_s: 12 }));
@@ -234,6 +246,7 @@ describe("a sudden loss", () => {
   it.each([
     [490, 0.25, true],
     [510, 0.25, false],
+    [490, 0.5, false],
     [490, 1.0, false],
   ])("of a hold on a driven station: to %i N within %f s: %s", (force_N, within_s, sudden) => {
     expect(told({}, fallsTo(force_N, within_s)).includes("sudden-loss")).toBe(sudden);

@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { step } from "../../../recorder/set-engine/engine.ts";
 import type { EngineInput } from "../../../recorder/set-engine/inputs.ts";
 import type { EngineState } from "../../../recorder/set-engine/state.ts";
-import { viewOf } from "../../../recorder/set-engine/view.ts";
+import { enginePhase, viewOf } from "../../../recorder/set-engine/view.ts";
 import { corners, plateaus, readingsOf, run, setupOf } from "./run.ts";
 
 const AT_US = 7_000_000;
@@ -217,7 +217,9 @@ describe("what can be seen of each state", () => {
     ["disarmed", { phase: null, elapsed_s: null }],
     ["over", { phase: null, effort_number: 1, reserve: null }],
   ])("%s", (name, seen) => {
-    expect(viewOf(STATES[name] as EngineState)).toMatchObject(seen);
+    const state = STATES[name] as EngineState;
+    expect(viewOf(state)).toMatchObject(seen);
+    expect(enginePhase(state)).toBe(seen.phase);
   });
 });
 

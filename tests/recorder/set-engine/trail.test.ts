@@ -116,6 +116,10 @@ describe("windows", () => {
     );
   });
 
+  it("the time after the newest reading is not known", () => {
+    expect(meanForce_N(trailOf(steady(100)), 5_000_000, 1)).toBeNull();
+  });
+
   it("a window that begins exactly where the trail does is whole", () => {
     const trail = trailOf(steady(81));
     expect(recent(trail, 1).mean_N).toBeCloseTo(500, 9);
