@@ -4,13 +4,13 @@
  */
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { SetToKeep, Store } from "../ports.ts";
+import type { StorageAlarm } from "./storage-alarm.ts";
 
 export interface KeeperPorts {
   readonly store: Pick<Store, "keep">;
   /** A set is committed, its outbox row with it. */
   kept(message: SetMessage): void;
-  /** One sentence; null: storage takes sets again. */
-  trouble(sentence: string | null): void;
+  readonly alarm: Pick<StorageAlarm, "failed" | "worked">;
 }
 
 const FIRST_WAIT_MS = 1000;
@@ -51,13 +51,13 @@ export class Keeper {
       try {
         message = await this.#ports.store.keep(set);
       } catch (error) {
-        this.#ports.trouble(`${this.#waiting.length} finished sets wait in memory: ${(error as Error).message}`);
+        this.#ports.alarm.failed(`${this.#waiting.length} finished sets wait in memory: ${(error as Error).message}`);
         if (this.#stopping) break;
         await this.#pause();
         continue;
       }
       this.#waiting.shift();
-      if (this.#wait_ms !== FIRST_WAIT_MS) this.#ports.trouble(null);
+      this.#ports.alarm.worked();
       this.#wait_ms = FIRST_WAIT_MS;
       this.#ports.kept(message);
     }

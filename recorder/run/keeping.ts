@@ -8,10 +8,12 @@ import { setMessageOf } from "../station/set-message.ts";
 import type { Keeper } from "./keeper.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
+import type { StorageAlarm } from "./storage-alarm.ts";
 
 export interface KeepingPorts {
   readonly store: Store;
   readonly keeper: Keeper;
+  readonly alarm: StorageAlarm;
   readonly publisher: Publisher;
   readonly recorder: string;
   readonly boot: string;
@@ -19,14 +21,17 @@ export interface KeepingPorts {
 }
 
 export function carryOut(loop: StationLoop, effect: StationEffect, ports: KeepingPorts): void {
-  const { store, keeper, log, publisher, recorder, boot } = ports;
+  const { store, keeper, alarm, log, publisher, recorder, boot } = ports;
   const station = loop.id;
   /** What cannot be written is tried again with the next change; the log and the alarm say so meanwhile. */
   const written = (what: string, writing: Promise<unknown>): void => {
-    writing.catch((error: Error) => {
-      log.error({ err: error, station }, `${what} could not be kept`);
-      loop.take({ kind: "storage", trouble: `${what} could not be kept: ${error.message}` });
-    });
+    writing.then(
+      () => alarm.worked(),
+      (error: Error) => {
+        log.error({ err: error, station }, `${what} could not be kept`);
+        alarm.failed(`${what} could not be kept: ${error.message}`);
+      },
+    );
   };
   switch (effect.do) {
     case "keep": {

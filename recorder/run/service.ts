@@ -13,6 +13,7 @@ import type { StationEffect } from "../station/exchange.ts";
 import { newStation } from "../station/state.ts";
 import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
+import { startCheckpointing } from "./checkpointing.ts";
 import { hostClock } from "./clock.ts";
 import { doorsOf } from "./doors.ts";
 import { Keeper } from "./keeper.ts";
@@ -21,6 +22,7 @@ import type { ServiceLog } from "./log.ts";
 import { Publisher } from "./publisher.ts";
 import { curveOf } from "./replay.ts";
 import { StationLoop } from "./station-loop.ts";
+import { StorageAlarm } from "./storage-alarm.ts";
 import { takeUp } from "./take-up.ts";
 import { VERSION } from "./version.ts";
 
@@ -51,7 +53,6 @@ export type Started =
   | { readonly ok: false; readonly message: string };
 
 const TICK_MS = 50;
-const CHECKPOINT_MS = 5000;
 
 export async function startService(options: ServiceOptions): Promise<Started> {
   const { configuration, simulated, log } = options;
@@ -90,13 +91,17 @@ export async function startService(options: ServiceOptions): Promise<Started> {
   };
   const publisher = new Publisher({ recorder, boot, simulated }, configuration.broker?.root ?? "tidemark", site);
   let announcing: Announcing | null = null;
+  const alarm: StorageAlarm = new StorageAlarm({
+    tell: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
+    waiting: () => keeper.unsaved,
+  });
   const keeper = new Keeper({
     store,
     kept(message) {
       publisher.kept(message.station, message);
       announcing?.wake();
     },
-    trouble: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
+    alarm,
   });
   const doors = doorsOf({
     loops,
@@ -130,7 +135,7 @@ export async function startService(options: ServiceOptions): Promise<Started> {
         else if (effect.do === "expect-period") links.get(station.id)?.expectPeriod(effect.period_s);
         else void pressed(loop, effect, dispatch);
       },
-      keep: (effect) => carryOut(loop, effect, { store, keeper, publisher, recorder, boot, log }),
+      keep: (effect) => carryOut(loop, effect, { store, keeper, alarm, publisher, recorder, boot, log }),
     });
     loops.set(station.id, loop);
   }
@@ -173,16 +178,10 @@ export async function startService(options: ServiceOptions): Promise<Started> {
     await Promise.all([...links.values()].map((link) => link.close()));
   });
   const ticking = setInterval(() => all((loop) => loop.take({ kind: "tick" })), TICK_MS);
-  const checkpointing = setInterval(() => {
-    const parts = [...loops.values()].map((loop) => loop.checkpoint()).filter((part) => part !== null);
-    if (parts.length === 0) return;
-    store
-      .checkpoint(parts)
-      .catch((error: Error) => log.error({ err: error }, "running sets could not be checkpointed"));
-  }, CHECKPOINT_MS);
+  const stopCheckpointing = startCheckpointing(loops, { store, alarm, log });
   undo.push(async () => {
     clearInterval(ticking);
-    clearInterval(checkpointing);
+    stopCheckpointing();
     all((loop) => loop.take({ kind: "stopping" }));
   });
 

@@ -5,10 +5,9 @@
  * storage. Announcing a set as kept follows from the store's commit, not from here. The file to read first in this room.
  */
 import type { Outcome } from "../../protocol/requests/response.ts";
-import type { CheckpointPart } from "../ports.ts";
 import { type Ask, isSignal, type Now, type StationEffect, type StationInput } from "../station/exchange.ts";
 import type { Station } from "../station/state.ts";
-import { stepStation, takeCheckpoint } from "../station/station.ts";
+import { type Checkpoint, checkpointKept, nextCheckpoint, stepStation } from "../station/station.ts";
 
 type Signal = Extract<StationEffect, { do: "write" | "publish" | "dispatch" | "expect-period" }>;
 type Keeping = Exclude<StationEffect, Signal | { do: "answer" }>;
@@ -23,6 +22,7 @@ export class StationLoop {
   readonly id: string;
   readonly #ports: StationPorts;
   readonly #waiting = new Map<string, (outcome: Outcome) => void>();
+  readonly #inputs: StationInput[] = [];
   #station: Station;
   #asked = 0;
 
@@ -36,7 +36,21 @@ export class StationLoop {
     return this.#station;
   }
 
+  /** An input that comes of an effect waits its turn: the effects of one step are done before the next step's. */
   take(input: StationInput): void {
+    this.#inputs.push(input);
+    if (this.#inputs.length > 1) return;
+    try {
+      for (let next = this.#inputs[0]; next !== undefined; next = this.#inputs[0]) {
+        this.#step(next);
+        this.#inputs.shift();
+      }
+    } finally {
+      this.#inputs.length = 0;
+    }
+  }
+
+  #step(input: StationInput): void {
     const now = this.#ports.now();
     const { station, effects } = stepStation(this.#station, input, now);
     this.#station = station;
@@ -62,10 +76,12 @@ export class StationLoop {
     this.#waiting.delete(request_id);
   }
 
-  checkpoint(): CheckpointPart | null {
-    const { station, part } = takeCheckpoint(this.#station);
-    this.#station = station;
-    return part;
+  checkpoint(): Checkpoint | null {
+    return nextCheckpoint(this.#station);
+  }
+
+  checkpointKept(checkpoint: Checkpoint): void {
+    this.#station = checkpointKept(this.#station, checkpoint);
   }
 
   #signal(effect: StationEffect, now: Now): void {

@@ -33,8 +33,14 @@ export interface SetLog {
   readonly readings: number;
   readonly events: readonly Placed[];
   readonly action: MuscleAction | null;
-  /** How far the parts handed out for checkpoints reach. */
-  readonly saved: { readonly part: number; readonly readings: number; readonly events: number };
+  /** How far the checkpoints reach that are kept, and the number of the next. */
+  readonly saved: Reach;
+}
+
+export interface Reach {
+  readonly part: number;
+  readonly readings: number;
+  readonly events: number;
 }
 
 export const beginLog = (arm: ArmFacts): SetLog => ({
@@ -67,15 +73,22 @@ export const wholeLog = (log: SetLog): InputLog => columns(log, 0, 0);
 export interface LogPart {
   readonly part: number;
   readonly log: InputLog;
+  /** Where the log has been kept up to, once this part is. */
+  readonly reach: Reach;
 }
 
-/** What has come since the last part, and the log that knows it was taken. The first part carries `arm`. */
-export function takePart(log: SetLog): { readonly log: SetLog; readonly taken: LogPart } {
+/**
+ * What has come since the last part that is kept. The first carries `arm`. A part that could not be kept comes again,
+ * grown, under its number: a log with a hole is worth nothing from there on.
+ */
+export function nextPart(log: SetLog): LogPart {
   const { saved } = log;
   const part = columns(log, saved.readings, saved.events);
-  const taken: LogPart = { part: saved.part, log: saved.part === 0 ? part : { ...part, arm: null } };
-  const next = { part: saved.part + 1, readings: log.readings, events: log.events.length };
-  return { log: { ...log, saved: next }, taken };
+  return {
+    part: saved.part,
+    log: saved.part === 0 ? part : { ...part, arm: null },
+    reach: { part: saved.part + 1, readings: log.readings, events: log.events.length },
+  };
 }
 
 /** Events keep their place within the part. */

@@ -19,7 +19,7 @@ import { loseForce } from "./outage.ts";
 import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
-import { takePart } from "./set-log.ts";
+import { nextPart, type Reach } from "./set-log.ts";
 import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 import { tellZero } from "./zeroing.ts";
 
@@ -181,12 +181,21 @@ function sayChanges(station: Station, now: Now): Step {
   return { station: withDesk(station, { said_state, said_sensor, sensor_said_ms, looked_ms: now.ms }), effects };
 }
 
-/** What a running set has grown by since its last checkpoint; null where none runs. */
-export function takeCheckpoint(station: Station): { readonly station: Station; readonly part: CheckpointPart | null } {
+export interface Checkpoint {
+  readonly part: CheckpointPart;
+  readonly reach: Reach;
+}
+
+/** What a running set has grown by since its last checkpoint that was kept; null where none runs. */
+export function nextCheckpoint({ set, configuration }: Station): Checkpoint | null {
+  if (set === null || set.path.engine.is === "armed") return null;
+  const { part, log, reach } = nextPart(set.log);
+  return { part: { set_id: set.path.facts.set_id, station: configuration.id, part, log }, reach };
+}
+
+/** A checkpoint is kept: the next begins where it ends. */
+export function checkpointKept(station: Station, { part, reach }: Checkpoint): Station {
   const { set } = station;
-  if (set === null || set.path.engine.is === "armed") return { station, part: null };
-  const { log, taken } = takePart(set.log);
-  const { set_id } = set.path.facts;
-  const part: CheckpointPart = { set_id, station: station.configuration.id, part: taken.part, log: taken.log };
-  return { station: { ...station, set: { ...set, log } }, part };
+  if (set === null || set.path.facts.set_id !== part.set_id) return station;
+  return { ...station, set: { ...set, log: { ...set.log, saved: reach } } };
 }
