@@ -41,7 +41,7 @@ describe("an asked zero", () => {
     expect(jolted.answer("r")).toBe(undefined);
     expect(jolted.read(5, 0.2).answer("r")?.ok).toBe(true);
     const gap = ready().ask("r").read(5, 0.9);
-    gap.at_us += 300_000;
+    gap.at_us += 200_001;
     expect(gap.read(5, 0.9).answer("r")).toBe(undefined);
     const bridged = ready().ask("r").read(5, 0.9);
     bridged.at_us += 200_000;
@@ -146,6 +146,13 @@ describe("a hand on it", () => {
     expect(ready().ask("r").read(4, 1.1).read(1, 5).alarms()).toEqual([]);
     expect(ready().ask("r").read(4.1, 1.1).read(1, 5).alarms()).toEqual(["zero-suspect on"]);
     expect(ready().ask("r").read(-20, 1.1).read(0, 5).read(300, 5).alarms()).toEqual([]);
+  });
+
+  it("is small by the cell: on one of 1000 N, 4 d are 0.8 N", () => {
+    const asked = (force_N: number): ZeroBench =>
+      new ZeroBench({ ...FACTS, capacity_N: 1000 }).read(0, 2).ask("r").read(force_N, 1.1).read(0, 5);
+    expect(asked(0.8).alarms()).toEqual([]);
+    expect(asked(0.81).alarms()).toEqual(["zero-suspect on"]);
   });
 
   it("noticed in use raises the alarm at once, saves the former zero, and moves it only when idle again", () => {

@@ -128,6 +128,7 @@ describe("stillness", () => {
   it("starts afresh after 300 ms without readings or when time steps back, keeping the noise it knew", () => {
     const still = fed({ rate_Hz: 80, seconds: 10, sd_N: 0.1 });
     expect(stepStillness(still, still.last_us + 300_000, 0, CAPACITY_N).judged.still).toBe(true);
+    expect(stepStillness(still, still.last_us, 0, CAPACITY_N).judged.still).toBe(true);
     for (const at_us of [still.last_us + 300_001, still.last_us - 1]) {
       const { judged } = stepStillness(still, at_us, 0, CAPACITY_N);
       expect(judged.still).toBe(false);
