@@ -8,10 +8,10 @@
  * Readings are median-filtered counts at device time in us, forces N. Instants (`now`, `at`, `due`) are ISO 8601 texts
  * that only pass through. Every request is answered exactly once; an input that fits no case below changes nothing.
  */
-import type { Refusal } from "../protocol/vocabulary.ts";
 import { type LoadedPoint, recordOf } from "./accepted-record.ts";
 import { type CellFacts, type KnownLoad, knownLoad, type LoadRequest, type PlaceFacts } from "./known-load.ts";
 import { type Outcome, refusal } from "./outcome.ts";
+import { busyCalibrating, CAPTURE_RUNNING, NOT_OPEN, UNLOADED_FIRST } from "./procedure-refusals.ts";
 import type { CalibrationRecord } from "./record.ts";
 import {
   CAPTURE_BEGUN,
@@ -101,14 +101,6 @@ export const NO_PROCEDURE: Procedure = { is: "closed" };
 const NOTHING: readonly ProcedureEffect[] = [];
 const AMPLIFIER_RANGE_COUNTS = 2 ** 23;
 
-const NOT_OPEN = refusal("bad-request", "No calibration is open at this station.", "Begin one with calibration-begin.");
-const CAPTURE_RUNNING = refusal("busy", "A still window is being taken.", "Wait for its answer.");
-const UNLOADED_FIRST = refusal(
-  "bad-request",
-  "The unloaded point comes first.",
-  "Take everything off and ask for calibration-zero.",
-);
-
 export function stepProcedure(state: Procedure, input: ProcedureInput): ProcedureStep {
   if (state.is === "closed") return whileClosed(state, input);
   switch (input.kind) {
@@ -138,16 +130,6 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
       return endCapture({ ...state, facts, unloaded: null, loaded: null }, restarted);
     }
   }
-}
-
-/** What any other use of the station is told while the procedure is open. */
-export function busyCalibrating(state: OpenProcedure): Refusal {
-  const who = state.by ?? "somebody unnamed";
-  return {
-    code: "busy",
-    message: `Station ${state.facts.station} is being calibrated by ${who} since ${state.since}.`,
-    hint: "Wait until it is accepted, or abandon it with calibration-abandon.",
-  };
 }
 
 function whileClosed(state: Procedure, input: ProcedureInput): ProcedureStep {

@@ -56,7 +56,8 @@ const stationSchema = z
     /** The weakest part of the load path. */
     force_limit_N: z.number().min(10).max(100_000),
     working_force_N: z.number().min(1).max(100_000),
-    latitude_deg: z.number().min(-90).max(90).default(45),
+    /** No default: a wrong one would put up to half a percent into every calibration by mass, and nobody would see it. */
+    latitude_deg: z.number().min(-90).max(90),
     altitude_m: z.number().min(-450).max(6000).default(0),
     style: z.enum(STYLES).default("continuous"),
     peaks_per_repetition: z.literal([1, 2]).default(1),

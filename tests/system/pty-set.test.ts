@@ -99,6 +99,7 @@ resistance = "locked"
 cell_capacity_N = 2000
 force_limit_N = 1500
 working_force_N = 500
+latitude_deg = 52.0
 style = "hold"
 fatigue_threshold_percent = 20
 `;

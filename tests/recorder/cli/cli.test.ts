@@ -431,6 +431,7 @@ resistance = "driven"
 cell_capacity_N = 5000
 force_limit_N = 4000
 working_force_N = 2500
+latitude_deg = 52.0
 `,
     );
     return file;
