@@ -130,6 +130,8 @@ export class Bench {
   /** Host's monotonic clock, ms, and how far its wall clock is ahead of the plan. */
   now_ms = 5000;
   #answers = new Map<string, Outcome>();
+  /** Requests of keys, not answered yet. */
+  readonly #pressed = new Set<string>();
   #asked = 0;
   #sets = 0;
   #noise = 1;
@@ -181,12 +183,14 @@ export class Bench {
       case "answer":
         if (this.#answers.has(effect.request_id)) throw new Error(`${effect.request_id} is answered twice`);
         this.#answers.set(effect.request_id, effect.outcome);
+        if (this.#pressed.delete(effect.request_id) && !effect.outcome.ok) {
+          this.give({ kind: "key-refused", why: effect.outcome.error.message });
+        }
         break;
-      case "dispatch": {
-        const outcome = this.ask(effect.verb, effect.args as never, "key");
-        if (outcome?.ok === false) this.give({ kind: "key-refused", why: outcome.error.message });
+      case "dispatch":
+        this.#pressed.add(`r-${this.#asked + 1}`);
+        this.ask(effect.verb, effect.args as never, "key");
         break;
-      }
       case "publish": {
         const faults = validateMessage(effect.topic, messageOf(effect.body, now));
         if (faults.length > 0) throw new Error(`${effect.topic}: ${faults.join("; ")}`);
@@ -204,10 +208,9 @@ export class Bench {
   }
 
   open(): this {
-    this.give({ kind: "opened" });
     // The rest of a line nobody saw the beginning of.
-    this.give({ kind: "line", text: "23*9F", arrived_at_us: this.now_ms * 1000 });
-    this.#listen();
+    this.board.out.unshift("23*9F");
+    this.give({ kind: "opened" });
     return this;
   }
 
@@ -331,6 +334,13 @@ export class Bench {
     return this.recorded.flatMap(({ effect }) =>
       effect.do === what ? [effect as Extract<StationEffect, { do: D }>] : [],
     );
+  }
+
+  /** The newest body published under a topic. */
+  last(topic: StationTopic): Body {
+    const body = this.published(topic).at(-1)?.body;
+    if (body === undefined) throw new Error(`no ${topic} was published`);
+    return body;
   }
 
   /** The sets that were to be kept, as messages; each is valid. */

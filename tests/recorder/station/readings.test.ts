@@ -37,7 +37,7 @@ describe("what is a force", () => {
   it("is nothing without a record, and says so", () => {
     const bench = new Bench({ record: null }).open().pull(1, 500);
     expect(bench.force_N).toBeNull();
-    expect(bench.published("sensor").at(-1)?.body).toMatchObject({ ready: false, calibration_id: null, force_N: null });
+    expect(bench.last("sensor")).toMatchObject({ ready: false, calibration_id: null, force_N: null });
     expect(bench.ask("begin")).toMatchObject({ ok: false, error: { code: "no-calibration" } });
   });
 
@@ -62,7 +62,7 @@ describe("which board it is", () => {
     const bench = new Bench({ board: { board: "press-right" } }).open().pull(3, 500);
     expect(bench.force_N).toBeNull();
     expect(bench.alarm("sensor-fault")).toMatch(/press-right.*press-left/);
-    expect(bench.published("sensor").at(-1)?.body).toMatchObject({ ready: false, board: "press-right" });
+    expect(bench.last("sensor")).toMatchObject({ ready: false, board: "press-right" });
     expect(bench.ask("begin")).toMatchObject({ ok: false, error: { code: "sensor-fault" } });
   });
 
@@ -212,7 +212,7 @@ describe("a faulty amplifier", () => {
     expect(bench.phase).toBe("finished");
     expect(bench.set).toMatchObject({ stop_reason: "sensor-fault", cut_short: true });
     expect(bench.force_N).toBeNull();
-    expect(bench.published("live").at(-1)?.body["force_N"]).toBeNull();
+    expect(bench.last("live")["force_N"]).toBeNull();
     expect(bench.alarm("sensor-fault")).toMatch(/No readings/);
   });
 
