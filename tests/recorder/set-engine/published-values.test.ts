@@ -201,6 +201,16 @@ describe("fatigue index of 500, 520, 510, 480, 450, 416 N", () => {
     const rising = resultOf(runTrace({ style: "continuous" }, { force: efforts([500, 510, 520, 515]), lasts_s: 40 }));
     expect(rising).toMatchObject({ decline_per_effort: null, decline_per_s: null });
   });
+
+  it.each([
+    [0.95, null],
+    [1.05, "known"],
+  ])("the decline by time is null under 3 s: four peaks %f s apart", (apart_s, decline) => {
+    const quick = plateaus([520, 510, 480, 450].map((peak_N, index) => [1 + apart_s * index, 0.7, peak_N] as const));
+    const result = resultOf(runTrace({ style: "continuous" }, { force: quick, lasts_s: 20, rate_Hz: 100 }));
+    expect(result.decline_per_s === null).toBe(decline === null);
+    expect(result.decline_per_effort).not.toBeNull();
+  });
 });
 
 describe("common practice, no source", () => {
