@@ -2,22 +2,22 @@
 
 /** Start of the local day that holds `wall_ms`, ISO 8601 UTC. `time_zone` is an IANA name that exists. */
 export function dayStartsAt(wall_ms: number, time_zone: string): string {
-  const date = localDate(wall_ms, time_zone);
+  // Made once: making one costs more than all its answers.
+  const format = new Intl.DateTimeFormat("en-CA", {
+    timeZone: time_zone,
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+  });
+  const date = format.format(wall_ms);
   // The newest moment at or before now whose local date differs from today's bounds the day from below; days have 23
   // to 25 hours, so the search takes at most 25 of them, narrowed to the millisecond.
   let before = wall_ms - 26 * 3_600_000;
   let within = wall_ms;
   while (within - before > 1) {
     const middle = Math.floor((before + within) / 2);
-    if (localDate(middle, time_zone) === date) within = middle;
+    if (format.format(middle) === date) within = middle;
     else before = middle;
   }
   return new Date(within).toISOString();
-}
-
-const formats = (time_zone: string): Intl.DateTimeFormat =>
-  new Intl.DateTimeFormat("en-CA", { timeZone: time_zone, year: "numeric", month: "2-digit", day: "2-digit" });
-
-function localDate(wall_ms: number, time_zone: string): string {
-  return formats(time_zone).format(wall_ms);
 }

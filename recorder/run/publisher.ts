@@ -11,6 +11,8 @@ export class Publisher {
   readonly #facts: RecorderFacts;
   readonly #address: (station: string, topic: StationTopic) => string;
   readonly #watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
+  /** Retained messages of before there was a bus: stations say them once, and only changes after. */
+  readonly #early = new Map<string, string>();
   #bus: Bus | null = null;
 
   constructor(facts: RecorderFacts, root: string, site: string) {
@@ -21,6 +23,8 @@ export class Publisher {
 
   set bus(bus: Bus) {
     this.#bus = bus;
+    for (const [address, payload] of this.#early) bus.publishState(address, payload);
+    this.#early.clear();
   }
 
   topic(station: string, topic: StationTopic): string {
@@ -32,8 +36,9 @@ export class Publisher {
     const payload = JSON.stringify(message);
     const address = this.#address(station, topic);
     if (topic === "live") this.#bus?.publishLive(address, payload);
-    else if (STATION_TOPICS[topic].retained) this.#bus?.publishState(address, payload);
-    else this.#bus?.publishEvent(address, payload);
+    else if (!STATION_TOPICS[topic].retained) this.#bus?.publishEvent(address, payload);
+    else if (this.#bus === null) this.#early.set(address, payload);
+    else this.#bus.publishState(address, payload);
     this.#tell({ station, topic, message });
   }
 
