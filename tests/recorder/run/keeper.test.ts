@@ -1,0 +1,129 @@
+import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
+import type { SetMessage } from "../../../protocol/messages/set.ts";
+import type { SetToKeep } from "../../../recorder/ports.ts";
+import { Keeper } from "../../../recorder/run/keeper.ts";
+import { StorageAlarm } from "../../../recorder/run/storage-alarm.ts";
+import { inventedSet } from "../store/invented.ts";
+
+beforeEach(() => vi.useFakeTimers());
+afterEach(() => vi.useRealTimers());
+
+const FULL = "the disk is full; make space on it";
+
+function bench() {
+  const told: (string | null)[] = [];
+  const kept: SetMessage[] = [];
+  const tried: string[] = [];
+  const disk = { full: false };
+  const alarm: StorageAlarm = new StorageAlarm({
+    tell: (sentence) => told.push(sentence),
+    waiting: () => keeper.unsaved,
+  });
+  const keeper: Keeper = new Keeper({
+    store: {
+      keep: async (set) => {
+        tried.push(set.message.set_id);
+        if (disk.full) throw new Error(FULL);
+        return { ...set.message, set_seq: kept.length + 1 };
+      },
+    },
+    kept: (message) => kept.push(message),
+    alarm,
+  });
+  return { keeper, alarm, told, kept, tried, disk };
+}
+
+const toKeep = (number: number): SetToKeep => ({
+  message: inventedSet(number),
+  log: { arm: null, at_us: [], counts: [], events: [] },
+  setup: "",
+  topic: "tidemark/hall/station/leg-press/set",
+});
+const ids = (sets: readonly SetMessage[]): string[] => sets.map(({ set_id }) => set_id);
+const id = (number: number): string => toKeep(number).message.set_id;
+
+describe("a store that takes sets", () => {
+  it("gets them one after the other, in the order they ended", async () => {
+    const { keeper, kept, told } = bench();
+    for (const number of [1, 2, 3]) keeper.keep(toKeep(number));
+    expect(keeper.unsaved).toBe(3);
+    await vi.advanceTimersByTimeAsync(0);
+    expect(ids(kept)).toEqual([id(1), id(2), id(3)]);
+    expect(keeper.unsaved).toBe(0);
+    expect(told).toEqual([]);
+  });
+});
+
+describe("a store that fails", () => {
+  it("keeps nobody waiting and loses nothing: held in memory, said, tried again, kept in order", async () => {
+    const { keeper, kept, told, disk } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    await vi.advanceTimersByTimeAsync(0);
+    keeper.keep(toKeep(2));
+    expect(keeper.unsaved).toBe(2);
+    expect(told[0]).toMatch(/^1 finished sets wait in memory: the disk is full/);
+    disk.full = false;
+    await vi.advanceTimersByTimeAsync(1000);
+    expect(ids(kept)).toEqual([id(1), id(2)]);
+    expect(told.at(-1)).toBeNull();
+    // Lifted only when nothing waits any more.
+    expect(told.filter((sentence) => sentence === null)).toHaveLength(1);
+  });
+
+  it("is tried less and less often, up to once a minute, for ever", async () => {
+    const { keeper, tried, disk } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    const tries: number[] = [];
+    for (let s = 0; s < 400; s++) {
+      const before = tried.length;
+      await vi.advanceTimersByTimeAsync(1000);
+      if (tried.length > before) tries.push(s);
+    }
+    const gaps = tries.slice(1).map((s, index) => s - (tries[index] ?? 0));
+    expect(gaps.slice(0, 6)).toEqual([2, 4, 8, 16, 32, 60]);
+    expect(Math.max(...gaps)).toBe(60);
+  });
+
+  it("stopping tries once more at once, and then lets go", async () => {
+    const { keeper, kept, tried, disk } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    await vi.advanceTimersByTimeAsync(0);
+    disk.full = false;
+    await keeper.stop();
+    expect(ids(kept)).toEqual([id(1)]);
+    disk.full = true;
+    keeper.keep(toKeep(2));
+    keeper.keep(toKeep(3));
+    const before = tried.length;
+    await keeper.stop();
+    expect(tried.length).toBe(before + 0);
+    expect(keeper.unsaved).toBe(2);
+  });
+
+  it("stopping with nothing to keep ends at once", async () => {
+    await expect(bench().keeper.stop()).resolves.toBeUndefined();
+  });
+});
+
+describe("the alarm", () => {
+  it("raised by any failed writing is lifted by the next that works, once", () => {
+    const { alarm, told } = bench();
+    alarm.worked();
+    alarm.failed("The zero could not be kept: the disk is full");
+    alarm.worked();
+    alarm.worked();
+    expect(told).toEqual(["The zero could not be kept: the disk is full", null]);
+  });
+
+  it("stands while finished sets wait, whatever else can be written", async () => {
+    const { keeper, alarm, told, disk } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    await vi.advanceTimersByTimeAsync(0);
+    alarm.worked();
+    expect(told.at(-1)).not.toBeNull();
+  });
+});

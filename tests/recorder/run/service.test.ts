@@ -1,0 +1,208 @@
+/** The recorder as it runs, joined together: store, broker, sockets, and a simulated gym on the lines, flat out. */
+import { fork } from "node:child_process";
+import { once } from "node:events";
+import { dirname } from "node:path";
+import { fileURLToPath } from "node:url";
+import { DatabaseSync } from "@photostructure/sqlite";
+import { afterEach, describe, expect, it, onTestFinished, vi } from "vitest";
+import type { SetMessage } from "../../../protocol/messages/set.ts";
+import type { SetsPage } from "../../../recorder/ports.ts";
+import { simulate } from "../../../recorder/run/simulate.ts";
+import { openStore } from "../../../recorder/store/store.ts";
+import { messageOfTopic, validateMessage } from "../../protocol/messages/validate.ts";
+import { endAll, type Subscriber, subscriber, until } from "../mqtt/loopback.ts";
+import { midSet, SILENT, startGym, stopAll } from "./gym-service.ts";
+import { placed } from "./place.ts";
+
+afterEach(async () => {
+  await endAll();
+  await stopAll();
+});
+
+const STATIONS = ["leg-press", "knee-extension", "pull-down"] as const;
+const topic = (station: string, name: string): string => `tidemark/paper-hall/station/${station}/${name}`;
+const newest = (listening: Subscriber, name: string): Record<string, unknown> =>
+  JSON.parse(listening.newest(name) ?? "null");
+describe("one day of the simulated gym", () => {
+  it("three sets end by themselves for the right reasons, are kept, and reach whoever subscribed", async () => {
+    const running = await startGym(placed());
+    const listening = await subscriber(running.port, "tidemark/#");
+    const day = running.day();
+    await day;
+    await running.service.settled();
+    await until(() => {
+      for (const station of STATIONS) expect(listening.payloads(topic(station, "set"))).toHaveLength(1);
+    });
+
+    const expected = {
+      "leg-press": {
+        style: "continuous",
+        stop_reason: "effort-below-floor",
+        decided_by: "concentric",
+        trainee: "otter-14",
+      },
+      "knee-extension": { style: "hold", stop_reason: "hold-below-floor", decided_by: "isometric", trainee: "wren-21" },
+      "pull-down": {
+        style: "eccentric-only",
+        stop_reason: "effort-below-floor",
+        decided_by: "any",
+        trainee: "ibex-03",
+      },
+    } as const;
+    const stored = await running.ask("sets");
+    if (!stored.ok) throw new Error(stored.error.message);
+    const page = stored.result as SetsPage;
+    for (const station of STATIONS) {
+      const kept = page.sets.find((set) => set.station === station);
+      expect(kept).toMatchObject({ ...expected[station], reached_threshold: true, cut_short: false, simulated: true });
+      // What is sent is what is stored, byte for byte, and the newest set is retained beside it.
+      expect(listening.newest(topic(station, "set"))).toBe(JSON.stringify(kept));
+      expect(listening.newest(topic(station, "latest-set"))).toBe(JSON.stringify(kept));
+    }
+
+    // Every message of every kind is there, valid (the subscriber holds each to its schema), and says what it is.
+    const kinds = new Set(listening.heard.map(({ topic: name }) => messageOfTopic(name)));
+    for (const kind of ["live", "state", "effort", "set", "latest-set", "sensor", "presence"] as const) {
+      expect(kinds).toContain(kind);
+    }
+    for (const { topic: name, payload } of listening.heard) {
+      if (payload !== "") expect(JSON.parse(payload), name).toMatchObject({ simulated: true, recorder: "paper-box" });
+    }
+
+    // `state` says that a set is over, `set` that it is kept: in that order, at the subscriber too.
+    for (const station of STATIONS) {
+      const finished = listening.heard.findIndex(
+        ({ topic: name, payload }) => name === topic(station, "state") && payload.includes('"phase":"finished"'),
+      );
+      const kept = listening.heard.findIndex(({ topic: name }) => name === topic(station, "set"));
+      expect(finished).toBeGreaterThanOrEqual(0);
+      expect(kept).toBeGreaterThan(finished);
+    }
+
+    // Whoever comes late gets what is retained: one of each, and nothing else at once.
+    const late = await subscriber(running.port, "tidemark/#");
+    await until(() => {
+      for (const station of STATIONS) {
+        for (const name of ["state", "sensor", "latest-set"]) expect(late.newest(topic(station, name))).toBeDefined();
+      }
+      expect(late.newest("tidemark/paper-hall/recorder/paper-box/presence")).toBeDefined();
+    });
+    expect(late.heard.filter(({ retain, topic: name }) => retain && /\/(set|live|effort)$/.test(name))).toEqual([]);
+  });
+
+  it("a station nobody has used yet has its state and sensor at the broker", async () => {
+    const running = await startGym(placed());
+    const listening = await subscriber(running.port, "tidemark/#");
+    await until(() => {
+      for (const station of STATIONS) {
+        expect(newest(listening, topic(station, "state"))).toMatchObject({ phase: "idle" });
+        expect(newest(listening, topic(station, "sensor"))).toMatchObject({ ready: true });
+      }
+    });
+  });
+
+  it("`--once` runs to its end by itself and leaves nothing behind", async () => {
+    const said: string[] = [];
+    const sets: SetMessage[] = [];
+    const show = ({ topic: name, message }: { topic: string; message: object }): void => {
+      expect(validateMessage(name as never, message)).toEqual([]);
+      if (name === "set") sets.push(message as SetMessage);
+    };
+    const stopped = new AbortController().signal;
+    expect(await simulate({ once: true, log: SILENT, show, say: (line) => said.push(line), stopped })).toBe(0);
+    expect(sets.map(({ station }) => station).sort()).toEqual([...STATIONS].sort());
+    expect(said[0]).toMatch(/simulated: true/);
+  });
+});
+
+describe("stopping in the middle of a set", () => {
+  it("keeps it as interrupted within five seconds, and announces it at the next start", async () => {
+    const configuration = placed();
+    const running = await startGym(configuration);
+    const set_id = await midSet(running);
+    const asked_ms = performance.now();
+    await running.service.stop();
+    expect(performance.now() - asked_ms).toBeLessThan(5000);
+    const store = await openStore({ path: configuration.store.path });
+    const kept = await store.set(set_id);
+    expect(kept?.message).toMatchObject({
+      stop_reason: "interrupted",
+      cut_short: true,
+      trainee: "wren-21",
+      set_seq: 1,
+    });
+    expect(await store.unfinished()).toEqual([]);
+    await store.close();
+
+    const again = await startGym(configuration, false);
+    const listening = await subscriber(again.port, "tidemark/#");
+    await again.service.settled();
+    await until(() => {
+      expect(newest(listening, topic("knee-extension", "latest-set"))).toMatchObject({
+        set_id,
+        stop_reason: "interrupted",
+      });
+    });
+  });
+
+  it("says goodbye: presence is offline on purpose", async () => {
+    const running = await startGym(placed());
+    const listening = await subscriber(running.port, "tidemark/#");
+    const presence = "tidemark/paper-hall/recorder/paper-box/presence";
+    await until(() => expect(newest(listening, presence)).toMatchObject({ online: true, reason: "start" }));
+    await running.service.stop();
+    expect(newest(listening, presence)).toMatchObject({ online: false, reason: "stop" });
+  });
+});
+
+describe("a start after a death", () => {
+  it("the set that was running is kept as interrupted, as far as it had been written down", async () => {
+    const configuration = placed();
+    const child = fork(
+      fileURLToPath(new URL("./killed-recorder.ts", import.meta.url)),
+      [dirname(configuration.store.path)],
+      {
+        execArgv: ["--import", import.meta.resolve("tsx")],
+        stdio: ["ignore", "ignore", "inherit", "ipc"],
+      },
+    );
+    onTestFinished(() => void child.kill("SIGKILL"));
+    const [set_id] = (await once(child, "message")) as [string];
+    // Killed once its first checkpoint is on the disk.
+    await vi.waitFor(() => expect(partsOf(configuration.store.path)).toBe(1), { timeout: 15_000, interval: 50 });
+    child.kill("SIGKILL");
+    await once(child, "exit");
+
+    const again = await startGym(configuration, false);
+    const listening = await subscriber(again.port, "tidemark/#");
+    await again.service.settled();
+    await until(() => {
+      const shown = newest(listening, topic("knee-extension", "latest-set"));
+      expect(shown).toMatchObject({ set_id, stop_reason: "interrupted", cut_short: true, reached_threshold: false });
+    });
+    const kept = newest(listening, topic("knee-extension", "latest-set")) as unknown as SetMessage;
+    expect(kept.best_force_N).toBeGreaterThan(300);
+    expect(kept.duration_s).toBeGreaterThan(2);
+    expect(partsOf(configuration.store.path)).toBe(0);
+  });
+});
+
+/** Checkpoints of running sets in a store, looked at from outside. */
+function partsOf(path: string): number {
+  const database = new DatabaseSync(path, { readOnly: true });
+  try {
+    const row = database.prepare("SELECT count(*) AS parts FROM running_part").get() as { parts: number };
+    return row.parts;
+  } finally {
+    database.close();
+  }
+}
+
+it("a recorder that cannot start says why, and lets go of everything", async () => {
+  const configuration = placed();
+  const running = await startGym(configuration);
+  await expect(startGym(configuration, false)).rejects.toThrow(/another recorder is running/);
+  await running.service.stop();
+  const again = await startGym(configuration, false);
+  expect(await again.ask("status")).toMatchObject({ ok: true, result: { recorder: "paper-box", unsaved_sets: 0 } });
+});
