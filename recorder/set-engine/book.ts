@@ -82,10 +82,10 @@ export const decides = (book: Book, setup: SetSetup, action: MuscleAction | null
   return by === "any" || by === action;
 };
 
-/** Whether an effort so long and so weak is a touch. */
+/** Whether an effort so long and so weak is a touch. Where nothing was counted yet, one so weak has not begun the set. */
 export function isTouch(book: Book, levels: Levels, peak_N: number, duration_s: number): boolean {
-  if (book.floor_N === null || book.median_duration_s === null) return false;
-  return peak_N < attemptLevel_N(levels, book.floor_N) && duration_s < book.median_duration_s / 2;
+  if (book.floor_N === null || peak_N >= attemptLevel_N(levels, book.floor_N)) return false;
+  return book.median_duration_s === null || duration_s < book.median_duration_s / 2;
 }
 
 /** Enters a finished effort. null: shorter than the shortest effort, it was none. */

@@ -4,7 +4,7 @@ import { type Book, bestOf, enter, isUnconfirmed } from "./book.ts";
 import type { EffortReport, SetResult } from "./effects.ts";
 import { alone, join } from "./halves.ts";
 import { type Closed, closeAt } from "./segment.ts";
-import type { SetSetup } from "./setup.ts";
+import { BRIEF_SHARE, type SetSetup } from "./setup.ts";
 import type { Exerting } from "./state.ts";
 
 const FEWEST_FOR_DECLINE = 3;
@@ -57,13 +57,19 @@ export function effortsResult(
   };
 }
 
-/** The running effort and the half of a repetition that waits for it, as far as they got. */
+/**
+ * The running effort and the half of a repetition that waits for it, as far as they got. One that was cut off before it
+ * could show its strength is counted and timed, and compared with nothing.
+ */
 function whatIsOpen(was: Exerting, rested: Exerting["rest"], decided_us: number): readonly Closed[] {
-  const { running, trail, halves } = was;
+  const { running, trail, halves, book } = was;
+  if (running === null) return halves.first === null ? [] : [alone(halves.first)];
   const end_us = rested?.since_us ?? Math.min(decided_us, trail.newest.at_us);
-  const open = running === null ? null : closeAt(running, end_us, rested?.impulse_N_s ?? trail.newest.impulse_N_s);
-  if (halves.first === null) return open === null ? [] : [open];
-  return open === null ? [alone(halves.first)] : [join(halves.first, open)];
+  const open = closeAt(running, end_us, rested?.impulse_N_s ?? trail.newest.impulse_N_s);
+  const whole = halves.first === null ? open : join(halves.first, open);
+  const settled = rested !== null || running.peak.certain || whole.verdict !== null;
+  const brief = (whole.end_us - whole.start_us) / 1e6 < BRIEF_SHARE * (book.median_duration_s ?? 0);
+  return [brief && !settled ? alone(whole) : whole];
 }
 
 /** One action's best, by the rule of the set's. */
@@ -88,7 +94,8 @@ function declines(
   if (best_N === null || first === undefined || last === undefined || falling.length < FEWEST_FOR_DECLINE) {
     return { decline_per_s: null, decline_per_effort: null };
   }
-  const forces = falling.map((effort) => effort.peak_N);
+  // Best may be held down below a lone peak; so is the line.
+  const forces = falling.map((effort) => Math.min(effort.peak_N, best_N));
   const times = falling.map((effort) => (effort.peak_us - first.peak_us) / 1e6);
   const lasted_s = (last.peak_us - first.peak_us) / 1e6;
   return {

@@ -1,7 +1,7 @@
 /** What a reading of an effort style makes visible: phase, nearing the floor, half of the rest, sudden loss, ceiling. */
 import type { EngineEffect } from "./effects.ts";
 import { isHalf } from "./halves.ts";
-import { reserveOf } from "./levels.ts";
+import { attemptLevel_N, reserveOf } from "./levels.ts";
 import { peakOf } from "./segment.ts";
 import { BRIEF_SHARE, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
 import { type Exerting, NO_EFFECTS, type Step } from "./state.ts";
@@ -53,10 +53,11 @@ function halfOfRest({ rest, setup, trail, book }: Exerting): Exerting["rest"] {
  * More than half of the force gone within 0.3 s, under load. A repetition's ordinary end looks the same, so only a
  * loss well before the time at which this set's efforts end (60 % of their median) is told.
  */
-function isSudden({ setup, running, book, trail, sudden_us }: Exerting, force_N: number): boolean {
+function isSudden({ setup, levels, running, book, trail, sudden_us }: Exerting, force_N: number): boolean {
   if (setup.resistance !== "driven" && setup.style !== "eccentric-only") return false;
   if (running === null || book.median_duration_s === null || running.start_us === sudden_us) return false;
-  if (force_N > running.peak.top_N / 2) return false;
+  // Under load: a touch is none.
+  if (force_N > running.peak.top_N / 2 || running.peak.top_N < attemptLevel_N(levels, book.floor_N)) return false;
   const elapsed_s = (trail.newest.at_us - running.start_us) / 1e6;
   const usual_s = book.median_duration_s / (isHalf(setup, running.muscle_action) ? 2 : 1);
   if (elapsed_s >= BRIEF_SHARE * usual_s) return false;

@@ -3,7 +3,7 @@
  * the judge, then rest, hanging and limits; the first that ends the set does.
  */
 import type { EndedBecause, StopReason } from "../../protocol/vocabulary.ts";
-import { type Book, decides, enter } from "./book.ts";
+import { type Book, decides, enter, isTouch } from "./book.ts";
 import type { EngineEffect } from "./effects.ts";
 import { effortsResult } from "./efforts-result.ts";
 import { signals } from "./efforts-signals.ts";
@@ -103,7 +103,7 @@ function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: Rea
   }
   valley_N = running === null ? (closed === null ? Math.min(valley_N, force_N) : force_N) : valley_N;
   if (closed !== null) {
-    const whole = wholeOf(halves, closed, running, setup);
+    const whole = wholeOf(was, closed, running);
     halves = whole.halves;
     if (whole.whole !== null) ({ book, judge } = settle({ book, judge }, setup, levels, whole.whole));
   } else if (running === null) {
@@ -135,12 +135,16 @@ function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: Rea
 }
 
 /** One effort is one repetition, or half of one where the station says so and the muscle action is not known. */
-function wholeOf(halves: Exerting["halves"], closed: Closed, running: Running | null, setup: SetSetup) {
+function wholeOf({ halves, setup, levels, book }: Exerting, closed: Closed, running: Running | null) {
   // One that hung below the floor counts by itself.
   const hung = halves.first === null && closed.verdict !== null;
   if (!isHalf(setup, closed.muscle_action) || hung) return { halves, whole: closed };
-  // What is no effort is no half either.
-  if (closed.end_us - closed.start_us < SHORTEST_EFFORT_S * 1e6) return { halves, whole: null };
+  // What is no effort is no half either, and a touch between two halves stays one.
+  const duration_s = (closed.end_us - closed.start_us) / 1e6;
+  if (duration_s < SHORTEST_EFFORT_S) return { halves, whole: null };
+  if (book.median_duration_s !== null && isTouch(book, levels, closed.peak_N, 2 * duration_s)) {
+    return { halves, whole: alone(closed) };
+  }
   const margin_N = Math.max(PROMINENCE_NOISES * setup.noise_N, PROMINENCE_SHARE * closed.peak_N);
   return pair(halves, closed, running?.valley_N ?? 0, margin_N);
 }
@@ -177,8 +181,7 @@ function judgeEarly(state: Exerting): Exerting {
   const whole_N = Math.max(judgedPeak_N(state.judge, peak_N), state.halves.first?.peak_N ?? 0);
   if (whole_N >= book.floor_N || elapsed_s < SHORTEST_EFFORT_S) return state;
   // Too weak for an attempt: a touch until it has lasted half of what the set's efforts do.
-  const weak = peak_N < attemptLevel_N(levels, book.floor_N);
-  if (weak && elapsed_s < (book.median_duration_s ?? 0) / 2) return state;
+  if (isTouch(book, levels, peak_N, elapsed_s)) return state;
   return {
     ...state,
     running: { ...running, verdict: { below: true, floor_N: book.floor_N } },

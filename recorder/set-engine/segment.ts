@@ -8,11 +8,12 @@
 import type { MuscleAction } from "../../protocol/vocabulary.ts";
 import type { Levels } from "./levels.ts";
 import {
-  ECCENTRIC_BLIND_S,
+  BLIND_S,
   EFFORT_SMOOTHING_S,
   PEAKS_APART_S,
   PROMINENCE_NOISES,
   PROMINENCE_SHARE,
+  SPENT_SHARE,
   STEADY_SPREAD,
 } from "./setup.ts";
 import { integralsAt, recent, type Trail } from "./trail.ts";
@@ -54,6 +55,8 @@ export interface Running {
   readonly valley_N: number | null;
   readonly peak: Peak;
   readonly verdict: Verdict | null;
+  /** It began where another muscle action ended, not at the onset. */
+  readonly took_over: boolean;
 }
 
 /** A stretch of force cut out as one effort. */
@@ -113,7 +116,7 @@ export function beginAt(
   muscle_action: MuscleAction | null,
   valley_N: number | null,
 ): Running {
-  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak: NO_PEAK, verdict: null };
+  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak: NO_PEAK, verdict: null, took_over: false };
 }
 
 /** Closes an effort at a moment whose running impulse is known. */
@@ -142,7 +145,8 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
   }
   const known = rules.by_action ? action : null;
   if (known !== null && running.muscle_action !== null && known !== running.muscle_action) {
-    return { running: beginAt(at_us, impulse_N_s, known, force_N), closed: closeAt(running, at_us, impulse_N_s) };
+    const next = { ...beginAt(at_us, impulse_N_s, known, force_N), took_over: true };
+    return { running: next, closed: closeAt(running, at_us, impulse_N_s) };
   }
   const level = levelOf(trail, running.start_us);
   const muscle_action = running.muscle_action ?? known;
@@ -150,11 +154,10 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
     return { running: muscle_action === running.muscle_action ? running : { ...running, muscle_action }, closed: null };
   }
   const eccentric = muscle_action === "eccentric" || (muscle_action === null && rules.eccentric);
-  const blind_s = eccentric ? ECCENTRIC_BLIND_S : 0;
+  const blind_s = eccentric || running.took_over ? BLIND_S : 0;
   const eligible = at_us - (EFFORT_SMOOTHING_S + blind_s) * 1e6 >= running.start_us;
   const prominence_N = Math.max(PROMINENCE_NOISES * rules.noise_N, PROMINENCE_SHARE * running.peak.top_N);
   const { dip } = running.peak;
-  // A known muscle action bounds its effort by itself: a second bump inside it is the same effort.
   // What has its top before peaks may be two is one with the peak before: later, only what still rises is another.
   const rises =
     dip !== null && muscle_action === null && level.force_N >= Math.max(dip.since_N, dip.level_N + prominence_N);
@@ -164,13 +167,14 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
       closed: closeAt(running, dip.low_us, dip.low_impulse_N_s),
     };
   }
-  const peak = follow(running.peak, trail, level, eligible, prominence_N);
+  const peak = follow(running.peak, trail, level, eligible, prominence_N, muscle_action === null);
   if (peak === running.peak && muscle_action === running.muscle_action) return { running, closed: null };
-  const { start_us, start_impulse_N_s, valley_N } = running;
+  const { start_us, start_impulse_N_s, valley_N, took_over } = running;
   // Judged below too soon: it came up to the floor after all, and will be judged when it ends.
   const recovered = running.verdict !== null && eligiblePeak(peak) >= running.verdict.floor_N;
   const verdict = recovered ? null : running.verdict;
-  return { running: { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict }, closed: null };
+  const grown: Running = { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict, took_over };
+  return { running: grown, closed: null };
 }
 
 interface Level {
@@ -192,8 +196,19 @@ function levelOf(trail: Trail, start_us: number): Level | null {
   return { force_N: Math.max(0, Math.min(mean_N, (1 + STEADY_SPREAD) * low_N)), steady: false };
 }
 
-/** Takes a level into the effort's peak and dip; the same object where nothing changed. */
-function follow(peak: Peak, trail: Trail, level: Level, eligible: boolean, prominence_N: number): Peak {
+/**
+ * Takes a level into the effort's peak and dip; the same object where nothing changed. `splits`: the effort would be cut
+ * at its valley, so that its peak is certain once it is behind. A known muscle action bounds its effort by itself: a
+ * second bump inside it is the same effort, and may be the higher, until the force is spent.
+ */
+function follow(
+  peak: Peak,
+  trail: Trail,
+  level: Level,
+  eligible: boolean,
+  prominence_N: number,
+  splits: boolean,
+): Peak {
   const level_N = level.force_N;
   const middle_us = trail.newest.at_us - (EFFORT_SMOOTHING_S / 2) * 1e6;
   const steady_N = eligible && level.steady && level_N > peak.steady_N ? level_N : peak.steady_N;
@@ -215,7 +230,8 @@ function follow(peak: Peak, trail: Trail, level: Level, eligible: boolean, promi
   } else if (dip !== null && level_N > dip.since_N) {
     dip = { ...dip, since_N: level_N };
   }
-  const certain = peak.certain || (dip !== null && middle_us - peak.top_us >= PEAKS_APART_S * 1e6);
+  const behind = splits ? dip !== null : level_N < SPENT_SHARE * peak.top_N;
+  const certain = peak.certain || (behind && middle_us - peak.top_us >= PEAKS_APART_S * 1e6);
   if (steady_N === peak.steady_N && quick_N === peak.quick_N && dip === peak.dip && certain === peak.certain)
     return peak;
   return { top_N: peak.top_N, top_us: peak.top_us, steady_N, quick_N, dip, certain };

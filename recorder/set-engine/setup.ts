@@ -51,9 +51,14 @@ export const STEADY_SPREAD = 0.15;
 /** One peak may stand above the second highest by so much and no more. */
 export const CONFIRMED_RATIO = 1.1;
 export const BRIEF_SHARE = 0.6;
-/** The start of an eccentric effort is the catching of the load, not strength. */
-export const ECCENTRIC_BLIND_S = 0.3;
+/**
+ * The start of an eccentric effort is the catching of the load, and the start of any effort that begins where another
+ * muscle action ends is what is left of that one: neither is its strength.
+ */
+export const BLIND_S = 0.3;
 export const PEAKS_APART_S = 0.4;
+/** A known muscle action may hold two peaks; once its level has fallen to this share of the first, none follows. */
+export const SPENT_SHARE = 0.5;
 export const PROMINENCE_NOISES = 6;
 export const PROMINENCE_SHARE = 0.15;
 export const HANGING_SHORTEST_S = 3;

@@ -25,7 +25,8 @@ export function setMessageOf(path: SetPath, result: SetResult, kept: Kept): SetM
   const compared = setup.fatigue_threshold !== null;
   const today_best_N = best_N === null ? setup.today_best_force_N : Math.max(best_N, setup.today_best_force_N ?? 0);
   const lossFrom = (from_N: number | null): number | null =>
-    !compared || from_N === null || result.final_N === null ? null : (from_N - result.final_N) / from_N;
+    // A set may end on a peak above its best, which one peak alone does not raise: nothing was lost.
+    !compared || from_N === null || result.final_N === null ? null : Math.max(0, (from_N - result.final_N) / from_N);
   return {
     schema_version: 1,
     at: instantOf(facts, result.decided_us),
