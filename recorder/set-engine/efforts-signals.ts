@@ -4,31 +4,33 @@ import { isHalf } from "./halves.ts";
 import { attemptLevel_N, reserveOf } from "./levels.ts";
 import { peakOf } from "./segment.ts";
 import { BRIEF_SHARE, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
-import { type Exerting, NO_EFFECTS, type Step } from "./state.ts";
+import type { Exerting, Step } from "./state.ts";
 import { recent } from "./trail.ts";
 
-export function signals(was: Exerting, state: Exerting, force_N: number, told: EngineEffect[] | null): Step {
-  const effects = told ?? [];
+export function signals(was: Exerting, state: Exerting, force_N: number, entered: readonly EngineEffect[]): Step {
+  const { setup, book } = state;
   const phase = state.running === null ? "resting" : "working";
-  if (phase !== (was.running === null ? "resting" : "working")) effects.push({ do: "phase", phase });
-
-  const { setup } = state;
-  const reserve = reserveOf(setup, state.book.floor_N, reservePeak_N(state) ?? 0);
-  const nearing = reserve !== null && state.book.last_peak_N !== null && reserve <= NEARING_RESERVE;
-  if (nearing !== state.nearing) effects.push({ do: "nearing", on: nearing });
-
+  const turned = phase !== (was.running === null ? "resting" : "working");
+  const reserve = book.last_peak_N === null ? null : reserveOf(setup, book.floor_N, reservePeak_N(state) ?? 0);
+  const nearing = reserve !== null && reserve <= NEARING_RESERVE;
   const ceiling_N = setup.options.ceiling_force_N;
   const above_ceiling = ceiling_N !== null && force_N > ceiling_N * (state.above_ceiling ? 0.97 : 1);
-  if (above_ceiling !== state.above_ceiling) effects.push({ do: "ceiling", above: above_ceiling });
-
   const sudden_us = isSudden(was, force_N) ? (was.running?.start_us ?? null) : state.sudden_us;
-  if (sudden_us !== state.sudden_us) effects.push({ do: "sudden-loss" });
-
   const rest = halfOfRest(state);
-  if (rest !== state.rest) effects.push({ do: "rest-half" });
+  const same =
+    nearing === state.nearing &&
+    above_ceiling === state.above_ceiling &&
+    sudden_us === state.sudden_us &&
+    rest === state.rest;
+  if (same && !turned) return { state, effects: entered };
 
-  if (effects.length === 0) return { state, effects: NO_EFFECTS };
-  return { state: { ...state, nearing, above_ceiling, sudden_us, rest }, effects };
+  const effects: EngineEffect[] = [...entered];
+  if (turned) effects.push({ do: "phase", phase });
+  if (nearing !== state.nearing) effects.push({ do: "nearing", on: nearing });
+  if (above_ceiling !== state.above_ceiling) effects.push({ do: "ceiling", above: above_ceiling });
+  if (sudden_us !== state.sudden_us) effects.push({ do: "sudden-loss" });
+  if (rest !== state.rest) effects.push({ do: "rest-half" });
+  return { state: same ? state : { ...state, nearing, above_ceiling, sudden_us, rest }, effects };
 }
 
 /**

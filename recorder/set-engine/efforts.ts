@@ -13,9 +13,9 @@ import { hang, hangsTooLong } from "./hanging.ts";
 import type { ReadingInput } from "./inputs.ts";
 import { isOver, judgedPeak_N, judgeEffort, judgePause, settlesNow } from "./judge.ts";
 import { attemptLevel_N } from "./levels.ts";
-import { beginAt, beginEffort, type Closed, type CutRules, closeAt, cut, peakOf, type Running } from "./segment.ts";
+import { beginAt, beginEffort, type Closed, closeAt, cut, peakOf, type Running } from "./segment.ts";
 import { EFFORT_SMOOTHING_S, PROMINENCE_NOISES, PROMINENCE_SHARE, type SetSetup, SHORTEST_EFFORT_S } from "./setup.ts";
-import type { Exerting, Step } from "./state.ts";
+import { type Exerting, NO_EFFECTS, type Step } from "./state.ts";
 import { append, meanForce_N, type Trail } from "./trail.ts";
 
 export function readEfforts(was: Exerting, input: ReadingInput): Step {
@@ -29,7 +29,7 @@ export function readEfforts(was: Exerting, input: ReadingInput): Step {
 
   const rest = resting(was, trail, force_N);
   const state = judgeEarly(advance(was, trail, rest, input, interval === "steady" ? 0 : step_us));
-  const effects: EngineEffect[] | null = state.book === was.book ? null : [...entered(was.book, state.book)];
+  const effects = state.book === was.book ? NO_EFFECTS : entered(was.book, state.book);
   if (isOver(state.judge, setup)) return ended(state, at_us, "effort-below-floor", effects);
   const limit = limitReached(state, at_us);
   if (limit !== null) return ended(state, at_us, limit, effects);
@@ -41,31 +41,32 @@ export function readEfforts(was: Exerting, input: ReadingInput): Step {
 
 /** Ends the set for a reason; before any counted effort there is none. */
 export function endEfforts(was: Exerting, at_us: number, reason: StopReason, because: EndedBecause | null): Step {
-  return ended(was, at_us, reason, null, because);
+  return ended(was, at_us, reason, NO_EFFECTS, because);
 }
 
 function ended(
   was: Exerting,
   at_us: number,
   reason: StopReason,
-  effects: EngineEffect[] | null,
+  told: readonly EngineEffect[],
   because: EndedBecause | null = null,
 ): Step {
   const { state, result } = effortsResult(was, at_us, reason, because);
-  const told = effects ?? [];
   if (result === null) {
     const why = reason === "overload" || reason === "sensor-fault" || reason === "interrupted" ? reason : "on-request";
     return { state: { is: "disarmed" }, effects: [...told, { do: "disarmed", because: why }] };
   }
-  told.push(...entered(was.book, state.book), { do: "over", result });
-  return { state: { is: "over", result }, effects: told };
+  return {
+    state: { is: "over", result },
+    effects: [...told, ...entered(was.book, state.book), { do: "over", result }],
+  };
 }
 
-function* entered(before: Book, after: Book): Generator<EngineEffect> {
-  for (let index = before.efforts.length; index < after.efforts.length; index++) {
-    const effort = after.efforts[index];
-    if (effort !== undefined) yield { do: "effort", onset_us: after.first_onset_us ?? effort.start_us, effort };
-  }
+/** The efforts that have come into the book, told. */
+function entered(before: Book, after: Book): readonly EngineEffect[] {
+  return after.efforts
+    .slice(before.efforts.length)
+    .map((effort) => ({ do: "effort", onset_us: after.first_onset_us ?? effort.start_us, effort }));
 }
 
 /** What came first was too short to be an effort: nothing has begun yet. */
@@ -75,12 +76,6 @@ function backToArmed({ setup, levels, resting_N, armed_us, trail }: Exerting): S
     effects: [{ do: "phase", phase: "armed" }],
   };
 }
-
-export const cutRules = (setup: SetSetup, book: Book): CutRules => ({
-  noise_N: setup.noise_N,
-  eccentric: setup.style === "eccentric-only",
-  by_action: book.decided_by !== "any",
-});
 
 function resting(was: Exerting, trail: Trail, force_N: number): Exerting["rest"] {
   if (force_N >= attemptLevel_N(was.levels, was.book.floor_N)) return null;
@@ -95,7 +90,9 @@ function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: Rea
   let { running, book, judge, halves, valley_N } = was;
   let closed: Closed | null = null;
   if (running !== null) {
-    const step = cut(running, trail, input.muscle_action, levels, cutRules(setup, book));
+    // A set whose first counted effort named no muscle action goes on without.
+    const known = book.decided_by === "any" ? null : input.muscle_action;
+    const step = cut(running, trail, known, levels, setup);
     running = step.running;
     closed = step.closed;
   } else if (force_N >= levels.onset_N) {

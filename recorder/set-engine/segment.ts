@@ -13,6 +13,7 @@ import {
   PEAKS_APART_S,
   PROMINENCE_NOISES,
   PROMINENCE_SHARE,
+  type SetSetup,
   SPENT_SHARE,
   STEADY_SPREAD,
 } from "./setup.ts";
@@ -80,15 +81,6 @@ export interface Cut {
   readonly closed: Closed | null;
 }
 
-/** What segmenting needs of the set. */
-export interface CutRules {
-  readonly noise_N: number;
-  /** Efforts of unknown muscle action are eccentric ones. */
-  readonly eccentric: boolean;
-  /** The board's muscle action cuts efforts. */
-  readonly by_action: boolean;
-}
-
 const NO_PEAK: Peak = { top_N: 0, top_us: 0, steady_N: 0, quick_N: 0, dip: null, certain: false };
 
 const eligiblePeak = (peak: Peak): number => (peak.steady_N > 0 ? peak.steady_N : peak.quick_N);
@@ -136,14 +128,13 @@ export function closeAt(running: Running, end_us: number, end_impulse_N_s: numbe
   };
 }
 
-/** One reading of a running effort; the reading is the trail's newest. */
-export function cut(running: Running, trail: Trail, action: MuscleAction | null, levels: Levels, rules: CutRules): Cut {
+/** One reading of a running effort, the trail's newest. `known`: the muscle action, where the board's cuts efforts. */
+export function cut(running: Running, trail: Trail, known: MuscleAction | null, levels: Levels, setup: SetSetup): Cut {
   const { at_us, force_N, impulse_N_s } = trail.newest;
   if (force_N < levels.release_N) {
     const end_us = Math.max(running.start_us, crossing_us(trail, levels.release_N));
     return { running: null, closed: closeAt(running, end_us, impulseAt(trail, end_us)) };
   }
-  const known = rules.by_action ? action : null;
   if (known !== null && running.muscle_action !== null && known !== running.muscle_action) {
     const next = { ...beginAt(at_us, impulse_N_s, known, force_N), took_over: true };
     return { running: next, closed: closeAt(running, at_us, impulse_N_s) };
@@ -153,10 +144,10 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
   if (level === null) {
     return { running: muscle_action === running.muscle_action ? running : { ...running, muscle_action }, closed: null };
   }
-  const eccentric = muscle_action === "eccentric" || (muscle_action === null && rules.eccentric);
+  const eccentric = muscle_action === "eccentric" || (muscle_action === null && setup.style === "eccentric-only");
   const blind_s = eccentric || running.took_over ? BLIND_S : 0;
   const eligible = at_us - (EFFORT_SMOOTHING_S + blind_s) * 1e6 >= running.start_us;
-  const prominence_N = Math.max(PROMINENCE_NOISES * rules.noise_N, PROMINENCE_SHARE * running.peak.top_N);
+  const prominence_N = Math.max(PROMINENCE_NOISES * setup.noise_N, PROMINENCE_SHARE * running.peak.top_N);
   const { dip } = running.peak;
   // What has its top before peaks may be two is one with the peak before: later, only what still rises is another.
   const rises =
@@ -180,6 +171,8 @@ export function cut(running: Running, trail: Trail, action: MuscleAction | null,
 interface Level {
   readonly force_N: number;
   readonly steady: boolean;
+  /** Lowest reading of its window. */
+  readonly low_N: number;
 }
 
 /**
@@ -192,8 +185,8 @@ function levelOf(trail: Trail, start_us: number): Level | null {
   if (at_us - EFFORT_SMOOTHING_S * 1e6 < start_us) return null;
   const { mean_N, low_N, high_N } = recent(trail, EFFORT_SMOOTHING_S);
   if (mean_N === null) return null;
-  if (high_N - low_N <= STEADY_SPREAD * mean_N) return { force_N: mean_N, steady: true };
-  return { force_N: Math.max(0, Math.min(mean_N, (1 + STEADY_SPREAD) * low_N)), steady: false };
+  if (high_N - low_N <= STEADY_SPREAD * mean_N) return { force_N: mean_N, steady: true, low_N };
+  return { force_N: Math.max(0, Math.min(mean_N, (1 + STEADY_SPREAD) * low_N)), steady: false, low_N };
 }
 
 /**
@@ -223,7 +216,7 @@ function follow(
     dip = {
       level_N,
       since_N: level_N,
-      low_N: recent(trail, EFFORT_SMOOTHING_S).low_N,
+      low_N: level.low_N,
       low_us: Math.round(middle_us),
       low_impulse_N_s: low === null ? trail.newest.impulse_N_s : low.impulse_N_s,
     };
