@@ -198,6 +198,36 @@ function partsOf(path: string): number {
   }
 }
 
+it("a start takes up what stood: the zero, and the latch of a load path until somebody has inspected it", async () => {
+  const configuration = placed();
+  const before = await startGym(configuration);
+  await before.service.stop();
+  const store = await openStore({ path: configuration.store.path });
+  const [knee, press] = ["knee-extension", "leg-press"];
+  const inForce = await store.calibrationInForce(knee);
+  if (inForce === null) throw new Error("no calibration");
+  const shift_counts = Math.round(3 * inForce.counts_per_N);
+  await store.saveZero(knee, {
+    calibration_id: inForce.calibration_id,
+    shift_counts,
+    asked_shift_counts: shift_counts,
+  });
+  const latched = { since: "2026-11-23T17:00:00.000Z", detail: "The force reached 7000 N." };
+  await store.saveInspect(press, latched);
+  await store.close();
+
+  const again = await startGym(configuration, false);
+  const status = await again.ask("status", { station: knee });
+  expect(status).toMatchObject({ ok: true, result: { stations: [{ sensor: { zero_shift_N: 3 } }] } });
+  const refused = { ok: false, error: { code: "not-permitted", message: latched.detail } };
+  await until(async () => expect(await again.ask("begin", { station: press })).toMatchObject(refused));
+  expect(await again.ask("inspected", { station: press, performed_by: "tech-1" })).toMatchObject({ ok: true });
+  await again.service.stop();
+  const looked = await openStore({ path: configuration.store.path });
+  expect(await looked.inspect(press)).toBeNull();
+  await looked.close();
+});
+
 it("a recorder that cannot start says why, and lets go of everything", async () => {
   const configuration = placed();
   const running = await startGym(configuration);

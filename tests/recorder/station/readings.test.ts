@@ -216,6 +216,22 @@ describe("a faulty amplifier", () => {
     expect(bench.alarm("sensor-fault")).toMatch(/No readings/);
   });
 
+  it("a board in doubt that does not say who it is: the readings it is not believed end the set", () => {
+    const bench = pulled();
+    bench.board.ignores.add("identify");
+    // Its count jumps: nothing that follows can be placed in time.
+    bench.board.lose(30_000);
+    bench.pull(0.9, 1000);
+    expect(bench.phase).toBe("working");
+    bench.pull(0.2, 1000);
+    expect(bench.phase).toBe("finished");
+    expect(bench.force_N).toBeNull();
+    expect(bench.set.stop_reason).toBe("sensor-fault");
+    bench.board.hello();
+    bench.listen().pull(0.1, 200);
+    expect(bench.force_N).toBeCloseTo(200, 1);
+  });
+
   it("answers whoever waits for a zero, whatever becomes of the sensor", () => {
     const waiting = (): Bench => {
       const bench = readyBench();
@@ -352,6 +368,15 @@ describe("epochs", () => {
     expect(bench.phase).toBe("finished");
     expect(bench.did("dispatch")).toEqual([]);
   });
+});
+
+it("the noise of the sensor is learned at rest, never from somebody at work", () => {
+  const bench = readyBench().begin(HOLD).pull(0.5, 0);
+  const rest_N = bench.station.sensor.stillness.judged.noise_N ?? Number.NaN;
+  // As steady as only a strap can hold it, and far noisier than the sensor.
+  bench.pull(8, (s) => Math.min(1000, 5000 * s) + 4 * Math.sin(2 * Math.PI * 13 * s));
+  bench.ask("end");
+  expect(bench.pull(0.5, 0).station.sensor.stillness.judged.noise_N).toBe(rest_N);
 });
 
 describe("despiking", () => {
