@@ -15,11 +15,12 @@ import { type Armed, NO_EFFECTS, type Step, stay } from "./state.ts";
 import { append, beginTrail, recent, type Trail } from "./trail.ts";
 
 export function readArmed(state: Armed, input: ReadingInput): Step {
-  if (input.at_us - state.armed_us >= ARMED_LIMIT_S * 1e6) {
+  const at_us = input.at_us - state.armed_us;
+  if (at_us >= ARMED_LIMIT_S * 1e6) {
     return { state: { is: "disarmed" }, effects: [{ do: "disarmed", because: "time-out" }] };
   }
   const force_N = input.force_N - state.levels.subtracted_N;
-  const trail = extend(state, input.at_us, force_N);
+  const trail = extend(state, at_us, force_N);
   if (state.resting_from_us !== null) return takeResting(state, trail, state.resting_from_us);
   const above = force_N >= state.levels.onset_N;
   if (!above || !state.was_below) {
@@ -90,7 +91,7 @@ function start(state: Armed, trail: Trail, input: ReadingInput): Step {
   };
 }
 
-/** Asked for the resting force: the next still second is it. */
+/** Asked for the resting force, at a moment since arming: the next still second is it. */
 export function askResting(state: Armed, at_us: number): Step {
   return stay({ ...state, resting_from_us: at_us });
 }

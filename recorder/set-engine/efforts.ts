@@ -20,7 +20,7 @@ import { append, meanForce_N, type Trail } from "./trail.ts";
 
 export function readEfforts(was: Exerting, input: ReadingInput): Step {
   const { setup, levels } = was;
-  const { at_us } = input;
+  const at_us = input.at_us - was.armed_us;
   const step_us = at_us - was.trail.newest.at_us;
   const interval = intervalOf(setup, step_us);
   if (interval === "lost") return endEfforts(was, was.trail.newest.at_us, "sensor-fault", null);

@@ -6,6 +6,7 @@
  */
 import type { EndedBecause, StopReason } from "../../protocol/vocabulary.ts";
 import { askResting, readArmed } from "./armed.ts";
+import type { EffortReport, EngineEffect, SetResult } from "./effects.ts";
 import { endEfforts, readEfforts } from "./efforts.ts";
 import { endHold, readHold } from "./hold.ts";
 import type { EngineInput, ReadingInput } from "./inputs.ts";
@@ -27,7 +28,15 @@ export function arm(setup: SetSetup, at_us: number): Armed {
   };
 }
 
+type Unfinished = Armed | Holding | Exerting;
+
 export function step(state: EngineState, input: EngineInput): Step {
+  if (state.is === "disarmed" || state.is === "over") return stay(state);
+  const stepped = stepUnfinished(state, input);
+  return stepped.effects.length === 0 ? stepped : inDeviceTime(stepped, state.armed_us);
+}
+
+function stepUnfinished(state: Unfinished, input: EngineInput): Step {
   switch (state.is) {
     case "armed":
       return stepArmed(state, input);
@@ -37,9 +46,6 @@ export function step(state: EngineState, input: EngineInput): Step {
     case "exerting":
       if (input.kind === "reading") return readEfforts(state, input);
       return stopRunning(state, input, (...ending) => endEfforts(state, ...ending));
-    case "disarmed":
-    case "over":
-      return stay(state);
   }
 }
 
@@ -54,7 +60,7 @@ function stepArmed(state: Armed, input: EngineInput): Step {
     case "end":
       return disarmed("on-request");
     case "resting":
-      return askResting(state, input.at_us);
+      return askResting(state, input.at_us - state.armed_us);
     case "fault":
       return disarmed(input.fault);
     case "silence":
@@ -71,7 +77,7 @@ function stopRunning(state: Holding | Exerting, input: Exclude<EngineInput, Read
   const last_us = state.trail.newest.at_us;
   switch (input.kind) {
     case "end":
-      return end(Math.max(input.at_us, last_us), "on-request", input.because);
+      return end(Math.max(input.at_us - state.armed_us, last_us), "on-request", input.because);
     case "fault":
       return end(last_us, input.fault, null);
     case "silence":
@@ -83,3 +89,30 @@ function stopRunning(state: Holding | Exerting, input: Exclude<EngineInput, Read
       return stay(state);
   }
 }
+
+/** Moments that leave, turned back from us since arming to device time. */
+function inDeviceTime({ state, effects }: Step, armed_us: number): Step {
+  const told = effects.map((effect): EngineEffect => {
+    if (effect.do === "over") return { do: "over", result: resultIn(effect.result, armed_us) };
+    if (effect.do !== "effort") return effect;
+    return { do: "effort", onset_us: effect.onset_us + armed_us, effort: effortIn(effect.effort, armed_us) };
+  });
+  return {
+    state: state.is === "over" ? { is: "over", result: resultIn(state.result, armed_us) } : state,
+    effects: told,
+  };
+}
+
+const resultIn = (result: SetResult, armed_us: number): SetResult => ({
+  ...result,
+  onset_us: result.onset_us + armed_us,
+  decided_us: result.decided_us + armed_us,
+  efforts: result.efforts.map((effort) => effortIn(effort, armed_us)),
+});
+
+const effortIn = (effort: EffortReport, armed_us: number): EffortReport => ({
+  ...effort,
+  start_us: effort.start_us + armed_us,
+  end_us: effort.end_us + armed_us,
+  peak_us: effort.peak_us + armed_us,
+});

@@ -18,7 +18,7 @@ const SECOND_US = HOLD_SMOOTHING_S * 1e6;
 
 export function readHold(state: Holding, input: ReadingInput): Step {
   const { setup, levels } = state;
-  const { at_us } = input;
+  const at_us = input.at_us - state.armed_us;
   const step_us = at_us - state.trail.newest.at_us;
   const interval = intervalOf(setup, step_us);
   if (interval === "lost") return endHold(state, state.trail.newest.at_us, "sensor-fault", null);

@@ -81,6 +81,10 @@ export interface Cut {
   readonly closed: Closed | null;
 }
 
+/** Moments are whole us, so windows are too: in seconds they would make every moment a fraction. */
+const SMOOTHING_US = EFFORT_SMOOTHING_S * 1e6;
+const HALF_SMOOTHING_US = SMOOTHING_US / 2;
+
 const NO_PEAK: Peak = { top_N: 0, top_us: 0, steady_N: 0, quick_N: 0, dip: null, certain: false };
 
 const eligiblePeak = (peak: Peak): number => (peak.steady_N > 0 ? peak.steady_N : peak.quick_N);
@@ -152,7 +156,7 @@ export function cut(running: Running, trail: Trail, known: MuscleAction | null, 
   // What has its top before peaks may be two is one with the peak before: later, only what still rises is another.
   const rises =
     dip !== null && muscle_action === null && level.force_N >= Math.max(dip.since_N, dip.level_N + prominence_N);
-  if (rises && at_us - (EFFORT_SMOOTHING_S / 2) * 1e6 - running.peak.top_us >= PEAKS_APART_S * 1e6) {
+  if (rises && at_us - HALF_SMOOTHING_US - running.peak.top_us >= PEAKS_APART_S * 1e6) {
     return {
       running: beginAt(dip.low_us, dip.low_impulse_N_s, null, dip.low_N),
       closed: closeAt(running, dip.low_us, dip.low_impulse_N_s),
@@ -182,7 +186,7 @@ interface Level {
  */
 function levelOf(trail: Trail, start_us: number): Level | null {
   const { at_us } = trail.newest;
-  if (at_us - EFFORT_SMOOTHING_S * 1e6 < start_us) return null;
+  if (at_us - SMOOTHING_US < start_us) return null;
   const { mean_N, low_N, high_N } = recent(trail, EFFORT_SMOOTHING_S);
   if (mean_N === null) return null;
   if (high_N - low_N <= STEADY_SPREAD * mean_N) return { force_N: mean_N, steady: true, low_N };
@@ -203,7 +207,7 @@ function follow(
   splits: boolean,
 ): Peak {
   const level_N = level.force_N;
-  const middle_us = trail.newest.at_us - (EFFORT_SMOOTHING_S / 2) * 1e6;
+  const middle_us = trail.newest.at_us - HALF_SMOOTHING_US;
   const steady_N = eligible && level.steady && level_N > peak.steady_N ? level_N : peak.steady_N;
   const quick_N = eligible && level_N > peak.quick_N ? level_N : peak.quick_N;
   // What was caught before it may count is no top to fall from.
@@ -217,7 +221,7 @@ function follow(
       level_N,
       since_N: level_N,
       low_N: level.low_N,
-      low_us: Math.round(middle_us),
+      low_us: middle_us,
       low_impulse_N_s: low === null ? trail.newest.impulse_N_s : low.impulse_N_s,
     };
   } else if (dip !== null && level_N > dip.since_N) {

@@ -1,6 +1,9 @@
 /**
  * The states of a set. Each holds what the next reading needs, small and flat; what changes seldom hangs on it by
  * reference. A state is a value: a step never writes to it, so any of them can be kept and stepped again.
+ *
+ * Inside a state every moment is counted in us from arming, not from the device's start: a whole number that stays small
+ * for as long as a set may last, which the machine can keep without a box of its own. `engine.ts` turns moments over.
  */
 import type { Book } from "./book.ts";
 import type { EngineEffect, SetResult } from "./effects.ts";
@@ -20,7 +23,7 @@ interface Ready {
   readonly setup: SetSetup;
   readonly levels: Levels;
   readonly resting_N: number | null;
-  /** When the set was armed: the limit of being armed runs from here, false starts or not. */
+  /** Device time at which the set was armed, us: where moments inside count from, false starts or not. */
   readonly armed_us: number;
 }
 
