@@ -114,7 +114,9 @@ async function until(topic: string, wanted: (message: Record<string, unknown>) =
     if (found !== undefined && message !== null && wanted(message)) return { message, at_ms: found.at_ms };
     await new Promise((resolve) => setTimeout(resolve, 5));
   }
-  throw new Error(`waited 20 s for ${topic} among ${heard.length} messages, the last ${heard.at(-1)?.topic}; the recorder's log ends:\n${recorder.log.slice(-2000)}`);
+  throw new Error(
+    `waited 20 s for ${topic} among ${heard.length} messages, the last ${heard.at(-1)?.topic}; the recorder's log ends:\n${recorder.log.slice(-2000)}`,
+  );
 }
 const state = (wanted: (message: Record<string, unknown>) => boolean, from = 0) => until("state", wanted, from);
 const live = (wanted: (message: Record<string, unknown>) => boolean, from = 0) => until("live", wanted, from);
