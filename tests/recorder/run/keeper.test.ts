@@ -86,6 +86,22 @@ describe("a store that fails", () => {
     expect(Math.max(...gaps)).toBe(60);
   });
 
+  it("that works again is tried as soon as at first when it fails another time", async () => {
+    const { keeper, tried, kept, disk } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    await vi.advanceTimersByTimeAsync(20_000);
+    disk.full = false;
+    await vi.advanceTimersByTimeAsync(20_000);
+    expect(kept).toHaveLength(1);
+    disk.full = true;
+    keeper.keep(toKeep(2));
+    await vi.advanceTimersByTimeAsync(0);
+    const before = tried.length;
+    await vi.advanceTimersByTimeAsync(1001);
+    expect(tried.length).toBe(before + 1);
+  });
+
   it("stopping tries once more at once, and then lets go", async () => {
     const { keeper, kept, tried, disk } = bench();
     disk.full = true;

@@ -122,6 +122,18 @@ describe("begin", () => {
   });
 });
 
+it("what was finished leaves the stage with the next begin, and does not come back when that is disarmed", () => {
+  const bench = readyBench()
+    .begin(HOLD)
+    .pull(0.5, 0)
+    .pull(8, holdCurve(1000, 3, 400));
+  expect(bench.phase).toBe("finished");
+  bench.begin(HOLD);
+  expect(bench.last("state")).toMatchObject({ phase: "armed", stop_reason: null });
+  bench.ask("end");
+  expect(bench.last("state")).toMatchObject({ phase: "idle", set_id: null });
+});
+
 it("the question to the record: whose, where and how, and since when it is today", () => {
   const bench = readyBench({ station: { subtract_resting: true, style: "hold" } });
   const query = historyQuery(

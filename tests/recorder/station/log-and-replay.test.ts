@@ -130,6 +130,16 @@ describe("recovering", () => {
   });
 });
 
+it("a muscle action is written down where it changes, not with every reading", () => {
+  const bench = readyBench().begin({ style: "continuous" }).pull(0.5, 0);
+  const strokes = (s: number): "concentric" | "eccentric" => (s % 4 < 2 ? "concentric" : "eccentric");
+  bench.pull(11.9, (s) => 800 - 700 * Math.abs(1 - (s % 2)), strokes);
+  bench.ask("end");
+  const [kept] = bench.kept;
+  expect(kept?.log.events.filter(({ event }) => (event as { kind: string }).kind === "action")).toHaveLength(6);
+  expect(kept?.message.decided_by).toBe("concentric");
+});
+
 describe("from the stored counts and the record alone", () => {
   const run = (): Bench =>
     readyBench()

@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { setSchema } from "../../../protocol/messages/set.ts";
 import type { Phase } from "../../../protocol/vocabulary.ts";
-import { Bench, holdCurve, messageOf, readyBench, repetitions } from "./bench.ts";
+import { Bench, holdCurve, KNOWN, messageOf, readyBench, repetitions } from "./bench.ts";
 
 const HOLD = { style: "hold", fatigue_threshold: 0.4 } as const;
 const CONTINUOUS = { style: "continuous", fatigue_threshold: 0.4 } as const;
@@ -208,6 +208,42 @@ describe("set and effort", () => {
     for (const effort of set.efforts) expect(Object.keys(effort)).toEqual(EFFORT_FIELDS.split(" "));
     expect(Object.keys(set.quality)).toEqual(QUALITY_FIELDS.split(" "));
     expect(setSchema.parse(JSON.parse(JSON.stringify(set)))).toEqual(set);
+  });
+
+  it("`at` is the deciding moment, and `started_at` the first onset", () => {
+    const { set } = readyBench()
+      .begin(HOLD)
+      .pull(0.5, 0)
+      .pull(9, holdCurve(1000, 3, 150));
+    expect(Date.parse(set.at) - Date.parse(set.started_at)).toBeCloseTo(1000 * set.duration_s, -1);
+  });
+
+  it("today's best is the higher of the record's and this set's, and the loss against it goes with it", () => {
+    for (const [recorded_N, best_N] of [
+      [1250, 1250],
+      [900, 1000],
+      [null, 1000],
+    ] as const) {
+      const history = { ...KNOWN, today_best_force_N: recorded_N };
+      const { set } = readyBench({ history })
+        .begin(HOLD)
+        .pull(0.5, 0)
+        .pull(9, holdCurve(1000, 3, 150));
+      expect(set.best_force_N).toBeCloseTo(1000, 0);
+      expect(set.today_best_force_N).toBeCloseTo(best_N, 0);
+      expect(set.force_loss_today).toBeCloseTo(1 - (set.final_force_N ?? 0) / best_N, 3);
+    }
+  });
+
+  it("half of the resting force enters the uncertainty of a moving effort, and of no other", () => {
+    const uncertainty = (resistance: string, rests: boolean): number => {
+      const bench = readyBench({ station: { resistance } }).begin(HOLD).pull(0.5, 40);
+      if (rests) bench.ask("resting");
+      bench.pull(1.1, 40).pull(9, (s) => 40 + holdCurve(1000, 3, 150)(s));
+      return bench.set.expanded_uncertainty_N ?? Number.NaN;
+    };
+    expect(uncertainty("driven", true)).toBeGreaterThan(uncertainty("driven", false) + 5);
+    expect(uncertainty("locked", true)).toBeCloseTo(uncertainty("locked", false), 1);
   });
 
   it("each effort is published as it ends, as it will stand in the set", () => {
