@@ -50,7 +50,11 @@ export interface GymService {
 
 /** `prepare`: a store without calibrations gets them first. */
 export async function startGym(configuration: Configuration, prepare = true, pace = flatOut()): Promise<GymService> {
-  const gym = new SimulatedGym(stationsOf(configuration, SEED), SEED);
+  // Boards that have been on for half an hour: warm, whatever a test wants of them.
+  const models = stationsOf(configuration, SEED).map((model) => {
+    return { ...model, board: { ...model.board, clock_at_boot_us: 1_800_000_000 } };
+  });
+  const gym = new SimulatedGym(models, SEED);
   const started = await startService({
     configuration,
     simulated: true,

@@ -8,6 +8,7 @@ import { afterEach, describe, expect, it, onTestFinished, vi } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { SetsPage } from "../../../recorder/ports.ts";
 import { simulate } from "../../../recorder/run/simulate.ts";
+import { trainee } from "../../../recorder/simulated-gym/trainees.ts";
 import { openStore } from "../../../recorder/store/store.ts";
 import { messageOfTopic, validateMessage } from "../../protocol/messages/validate.ts";
 import { endAll, type Subscriber, subscriber, until } from "../mqtt/loopback.ts";
@@ -112,6 +113,39 @@ describe("one day of the simulated gym", () => {
     expect(await simulate({ once: true, log: SILENT, show, say: (line) => said.push(line), stopped })).toBe(0);
     expect(sets.map(({ station }) => station).sort()).toEqual([...STATIONS].sort());
     expect(said[0]).toMatch(/simulated: true/);
+  });
+});
+
+it("a station is calibrated by its verbs, as fast as its readings come, and the record is in force and kept", async () => {
+  const configuration = placed();
+  const running = await startGym(configuration);
+  const station = "knee-extension";
+  await running.next(
+    ({ topic: name, station: at, message }) =>
+      name === "live" && at === station && (message as { force_N: number | null }).force_N !== null,
+  );
+  const begun = await running.ask("calibration-begin", { station, performed_by: "tech-1" });
+  expect(begun).toMatchObject({ ok: true });
+  const busy = { ok: false, error: { code: "busy", message: expect.stringMatching(/tech-1/) } };
+  expect(await running.ask("begin", { station, trainee: "wren-21" })).toMatchObject(busy);
+  expect(await running.ask("calibration-zero", { station })).toMatchObject({ ok: true });
+  // A load of 500 N: a limb that rests on the lever and does nothing.
+  const load = trainee("plate", 500, { F_per_s: 0.01, R_per_s: 0.001, rest_multiplier: 15 }, { style: "hold" });
+  running.gym.station(station).sit({ ...load, resting_force_N: 500 });
+  const loaded = await running.ask("calibration-load", { station, force_N: 500, relative_tolerance: 0.001 });
+  expect(loaded).toMatchObject({ ok: true, result: { force_N: 500 } });
+  const accepted = await running.ask("calibration-accept", { station, note: "in the service" });
+  if (!accepted.ok) throw new Error(accepted.error.message);
+  const { calibration_id } = accepted.result as { calibration_id: string };
+  expect(await running.ask("status", { station })).toMatchObject({
+    result: { stations: [{ sensor: { calibration_id } }] },
+  });
+  const asked = await running.ask("calibrations", { station });
+  expect(asked).toMatchObject({ result: { in_force: calibration_id } });
+  await running.service.stop();
+  const again = await startGym(configuration, false);
+  expect(await again.ask("status", { station })).toMatchObject({
+    result: { stations: [{ sensor: { calibration_id } }] },
   });
 });
 
