@@ -9,9 +9,9 @@ export interface KeyPress {
   readonly phase: Phase;
   /** A calibration is under way at this station. */
   readonly calibrating: boolean;
-  /** Since any end of a set at this station, whatever ended it; disarming is none. null: none in this epoch. */
+  /** Since any end of a set at this station, whatever ended it; disarming is none. null: none yet. */
   readonly since_end_us: number | null;
-  /** The station's last `begin` or tag; null: none in this epoch. A `trainee` of null is nobody named. */
+  /** The station's last `begin` or tag; null: none yet. A `trainee` of null is nobody named. */
   readonly last_named: { readonly trainee: string | null; readonly since_us: number } | null;
   /** A `zero` at this station was refused for wanting confirmation, at most 5 s ago. */
   readonly zero_unconfirmed: boolean;

@@ -1,8 +1,7 @@
 /** Where a station's effects that must be kept go, and what comes back of them. */
-
 import { refused } from "../../protocol/requests/response.ts";
 import type { Log } from "../control/ports.ts";
-import type { Store } from "../ports.ts";
+import type { Latched, Store } from "../ports.ts";
 import type { StationEffect } from "../station/exchange.ts";
 import { setMessageOf } from "../station/set-message.ts";
 import type { Keeper } from "./keeper.ts";
@@ -46,7 +45,7 @@ export function carryOut(loop: StationLoop, effect: StationEffect, ports: Keepin
       written("The zero", store.saveZero(station, effect.zero));
       break;
     case "save-inspect":
-      written("That the load path needs inspection", store.saveInspect(station, effect.latched));
+      written("That the load path needs inspection", latch(loop, effect.latched, store));
       break;
     case "save-calibration":
       store.saveCalibration(effect.record).then(
@@ -67,4 +66,19 @@ export function carryOut(loop: StationLoop, effect: StationEffect, ports: Keepin
     default:
       break;
   }
+}
+
+const TRY_AGAIN_MS = 5000;
+
+/** Written again until it is, or until somebody has said otherwise: a restart must not forget an overloaded load path. */
+function latch(loop: StationLoop, latched: Latched | null, store: Pick<Store, "saveInspect">): Promise<void> {
+  const writing = store.saveInspect(loop.id, latched);
+  writing.catch(() => {
+    const again = (): void => {
+      const stands = loop.station.desk.alarms.some(({ code }) => code === "inspect");
+      if (stands === (latched !== null)) latch(loop, latched, store).catch(() => {});
+    };
+    setTimeout(again, TRY_AGAIN_MS).unref();
+  });
+  return writing;
 }

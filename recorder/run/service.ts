@@ -21,6 +21,7 @@ import { carryOut } from "./keeping.ts";
 import type { ServiceLog } from "./log.ts";
 import { Publisher } from "./publisher.ts";
 import { curveOf } from "./replay.ts";
+import { Running } from "./running.ts";
 import { StationLoop } from "./station-loop.ts";
 import { StorageAlarm } from "./storage-alarm.ts";
 import { takeUp } from "./take-up.ts";
@@ -54,33 +55,29 @@ export type Started =
 
 const TICK_MS = 50;
 
+/** Whatever keeps it from starting is one sentence, and nothing is left running then. */
 export async function startService(options: ServiceOptions): Promise<Started> {
+  const running = new Running(options.log);
+  try {
+    return { ok: true, service: await join(options, running) };
+  } catch (error) {
+    await running.stop();
+    return { ok: false, message: error instanceof Error ? error.message : String(error) };
+  }
+}
+
+async function join(options: ServiceOptions, running: Running): Promise<Service> {
   const { configuration, simulated, log } = options;
   const { recorder, site } = configuration;
   const clock = hostClock();
   const boot = randomUUID();
   const since = new Date(clock.now().wall_ms).toISOString();
-  /** What has been started, to be stopped in the opposite order. */
-  const undo: (() => Promise<void>)[] = [];
-  const stop = async (): Promise<void> => {
-    for (const step of undo.splice(0).reverse()) await step();
-  };
-  const failed = async (error: unknown): Promise<Started> => {
-    await stop();
-    return { ok: false, message: error instanceof Error ? error.message : String(error) };
-  };
-
   let broke: (why: string) => void = () => {};
   const broken = new Promise<string>((resolve) => {
     broke = resolve;
   });
-  let store: Store;
-  try {
-    store = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
-  } catch (error) {
-    return failed(error);
-  }
-  undo.push(() => store.close());
+  const store = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
+  running.stopWith(() => store.close());
   if (store.opened_with !== null) log.warn({}, store.opened_with);
   await options.prepare?.(store);
 
@@ -153,50 +150,43 @@ export async function startService(options: ServiceOptions): Promise<Started> {
         }
       }),
   });
-  if (!started.ok) return failed(started.message);
+  if (!started.ok) throw new Error(started.message);
   announcing = started.announcing;
-  undo.push(() => started.announcing.stop());
+  running.stopWith(() => started.announcing.stop());
 
   // Only now: what the stations say of themselves at once has somewhere to go.
-  try {
-    await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
-  } catch (error) {
-    return failed(error);
-  }
-  undo.push(() => keeper.stop());
+  running.stopWith(() => keeper.stop());
+  await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
   announcing.wake();
 
   const opened = await openSockets({ ...configuration.control, dispatch, log });
-  if (!opened.ok) return failed(opened.message);
-  undo.push(() => opened.sockets.close());
+  if (!opened.ok) throw new Error(opened.message);
+  running.stopWith(() => opened.sockets.close());
 
   for (const { id, serial_port } of configuration.station) {
     const loop = loops.get(id);
     if (loop !== undefined) links.set(id, linkOf(loop, serial_port, options.openPort));
   }
-  undo.push(async () => {
+  running.stopWith(async () => {
     await Promise.all([...links.values()].map((link) => link.close()));
   });
   const ticking = setInterval(() => all((loop) => loop.take({ kind: "tick" })), TICK_MS);
   const stopCheckpointing = startCheckpointing(loops, { store, alarm, log });
-  undo.push(async () => {
+  running.stopWith(async () => {
     clearInterval(ticking);
     stopCheckpointing();
     all((loop) => loop.take({ kind: "stopping" }));
   });
 
   return {
-    ok: true,
-    service: {
-      broker: announcing.url,
-      dispatch,
-      watch: (listener) => publisher.watch(undefined, listener),
-      broken,
-      async settled() {
-        while (keeper.unsaved > 0 || (await store.outboxSize()) > 0) await pause(20);
-      },
-      stop,
+    broker: announcing.url,
+    dispatch,
+    watch: (listener) => publisher.watch(undefined, listener),
+    broken,
+    async settled() {
+      while (keeper.unsaved > 0 || (await store.outboxSize()) > 0) await pause(20);
     },
+    stop: () => running.stop(),
   };
 }
 

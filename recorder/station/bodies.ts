@@ -7,7 +7,8 @@ import { forceOut, fractionOut, timeOut } from "../../protocol/units.ts";
 import { viewOf } from "../set-engine/view.ts";
 import { troubleOf } from "./board.ts";
 import type { Body } from "./exchange.ts";
-import { phaseOf, type RunningSet, type Station } from "./state.ts";
+import type { SetPath } from "./set-path.ts";
+import { phaseOf, type Station } from "./state.ts";
 
 /** Live values go out of date after this many intervals. */
 const TTL_INTERVALS = 3;
@@ -50,7 +51,7 @@ export function stateBody(station: Station): Body {
     style: facts?.setup.style ?? null,
     intent: facts?.setup.intent ?? null,
     fatigue_threshold: facts?.setup.fatigue_threshold ?? null,
-    resting_force: set === null ? "not-needed" : restingOf(set),
+    resting_force: shown === null ? "not-needed" : restingOf(shown.path),
     setup: facts?.setup_notes ?? {},
     comparable_set: comparable(shown?.comparable ?? null),
     last_ended_at: desk.last_ended_at,
@@ -58,11 +59,10 @@ export function stateBody(station: Station): Body {
   };
 }
 
-function restingOf({ path }: RunningSet): "taken" | "not-taken" | "not-needed" {
-  const { engine } = path;
-  const taken = "resting_N" in engine && engine.resting_N !== null;
-  if (taken) return "taken";
-  return path.facts.setup.subtract_resting ? "not-taken" : "not-needed";
+function restingOf({ engine, facts }: SetPath): "taken" | "not-taken" | "not-needed" {
+  const resting_N = engine.is === "over" ? engine.result.resting_N : engine.is === "disarmed" ? null : engine.resting_N;
+  if (resting_N !== null) return "taken";
+  return facts.setup.subtract_resting ? "not-taken" : "not-needed";
 }
 
 /** As it was kept, without the envelope it was sent in. */
