@@ -40,7 +40,7 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
     case "identify-wanted":
       return askBoard(station, { kind: "identify" }, now.ms);
     case "rejected":
-      return feedEvent(station, { kind: "rejected" }, now);
+      return feedEvent(station, { kind: "rejected", lines: 1 }, now);
   }
 }
 

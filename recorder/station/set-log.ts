@@ -14,7 +14,7 @@ export type LogEvent =
   /** From the next reading on. */
   | { readonly kind: "action"; readonly muscle_action: MuscleAction | null }
   | { readonly kind: "lost"; readonly lines: number }
-  | { readonly kind: "rejected" };
+  | { readonly kind: "rejected"; readonly lines: number };
 
 interface Reading {
   readonly at_us: number;
@@ -25,14 +25,18 @@ interface Reading {
 interface Placed {
   readonly before: number;
   readonly event: LogEvent;
+  readonly older: Placed | null;
 }
 
 export interface SetLog {
   readonly arm: ArmFacts;
   readonly newest: Reading | null;
   readonly readings: number;
-  readonly events: readonly Placed[];
+  readonly newest_event: Placed | null;
+  readonly events: number;
   readonly action: MuscleAction | null;
+  /** Lines rejected since the newest reading or event: a line of nothing else must not grow the log. */
+  readonly rejected: number;
   /** How far the checkpoints reach that are kept, and the number of the next. */
   readonly saved: Reach;
 }
@@ -47,28 +51,39 @@ export const beginLog = (arm: ArmFacts): SetLog => ({
   arm,
   newest: null,
   readings: 0,
-  events: [],
+  newest_event: null,
+  events: 0,
   action: null,
+  rejected: 0,
   saved: { part: 0, readings: 0, events: 0 },
 });
 
-export function logReading(log: SetLog, at_us: number, counts: number, action: MuscleAction | null): SetLog {
+export function logReading(was: SetLog, at_us: number, counts: number, action: MuscleAction | null): SetLog {
+  const told = was.rejected === 0 ? was : withRejected(was);
+  const log = action === told.action ? told : place(told, { kind: "action", muscle_action: action });
   const newest: Reading = { at_us, counts, older: log.newest };
-  if (action === log.action) {
-    const { arm, readings, events, saved } = log;
-    return { arm, newest, readings: readings + 1, events, action, saved };
-  }
-  const changed = logEvent(log, { kind: "action", muscle_action: action });
-  return { ...changed, newest, readings: log.readings + 1, action };
+  const { arm, readings, newest_event, events, saved } = log;
+  return { arm, newest, readings: readings + 1, newest_event, events, action, rejected: 0, saved };
 }
 
-export const logEvent = (log: SetLog, event: LogEvent): SetLog => ({
+export function logEvent(log: SetLog, event: LogEvent): SetLog {
+  if (event.kind === "rejected") return { ...log, rejected: log.rejected + event.lines };
+  return place(withRejected(log), event);
+}
+
+const place = (log: SetLog, event: LogEvent): SetLog => ({
   ...log,
-  events: [...log.events, { before: log.readings, event }],
+  newest_event: { before: log.readings, event, older: log.newest_event },
+  events: log.events + 1,
 });
 
+function withRejected(log: SetLog): SetLog {
+  if (log.rejected === 0) return log;
+  return { ...place(log, { kind: "rejected", lines: log.rejected }), rejected: 0 };
+}
+
 /** The whole log, in columns. */
-export const wholeLog = (log: SetLog): InputLog => columns(log, 0, 0);
+export const wholeLog = (log: SetLog): InputLog => columns(withRejected(log), 0, 0);
 
 export interface LogPart {
   readonly part: number;
@@ -87,7 +102,7 @@ export function nextPart(log: SetLog): LogPart {
   return {
     part: saved.part,
     log: saved.part === 0 ? part : { ...part, arm: null },
-    reach: { part: saved.part + 1, readings: log.readings, events: log.events.length },
+    reach: { part: saved.part + 1, readings: log.readings, events: log.events },
   };
 }
 
@@ -102,6 +117,11 @@ function columns(log: SetLog, from_reading: number, from_event: number): InputLo
     at_us[index] = reading.at_us;
     counts[index] = reading.counts;
   }
-  const events = log.events.slice(from_event).map(({ before, event }) => ({ before: before - from_reading, event }));
+  const events: { readonly before: number; readonly event: LogEvent }[] = new Array(log.events - from_event);
+  let at = events.length;
+  for (let placed = log.newest_event; placed !== null && at > 0; placed = placed.older) {
+    at -= 1;
+    events[at] = { before: placed.before - from_reading, event: placed.event };
+  }
   return { arm: log.arm, at_us, counts, events };
 }

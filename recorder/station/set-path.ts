@@ -105,7 +105,7 @@ export function pathEvent(was: SetPath, event: LogEvent): PathStep {
     case "lost":
       return tally(was, { readings_lost: was.tally.readings_lost + event.lines });
     case "rejected":
-      return tally(was, { lines_rejected: was.tally.lines_rejected + 1 });
+      return tally(was, { lines_rejected: was.tally.lines_rejected + event.lines });
     default: {
       const next = step(was.engine, event);
       return { path: { ...was, engine: next.state }, effects: next.effects };
