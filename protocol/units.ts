@@ -23,21 +23,6 @@ export function fromNewtons(force_N: number, unit: ForceUnit): number {
   return force_N / NEWTONS_PER[unit];
 }
 
-/** A number of `unit`, as force in N. */
-export function toNewtons(value: number, unit: ForceUnit): number {
-  return value * NEWTONS_PER[unit];
-}
-
-/** Whole microseconds to seconds. */
-export function secondsOf(us: number): number {
-  return us / 1e6;
-}
-
-/** Seconds to whole microseconds. */
-export function microsOf(s: number): number {
-  return Math.round(s * 1e6);
-}
-
 /** Rounded for the wire; null where the value is not a finite number. Minus zero becomes zero. */
 function rounded(value: number | null, perUnit: number): number | null {
   if (value === null || !Number.isFinite(value)) return null;
@@ -46,7 +31,11 @@ function rounded(value: number | null, perUnit: number): number | null {
 
 /** Force for a message: 0.01 N. */
 export const forceOut = (force_N: number | null): number | null => rounded(force_N, 100);
+/** Noise for a message: 0.1 mN, since a good sensor's lies under what a force is rounded to. */
+export const noiseOut = (noise_N: number | null): number | null => rounded(noise_N, 10_000);
 /** Seconds for a message: 1 ms. */
 export const timeOut = (time_s: number | null): number | null => rounded(time_s, 1000);
 /** A fraction for a message: 1e-4. */
 export const fractionOut = (fraction: number | null): number | null => rounded(fraction, 10_000);
+/** Whatever else is measured, such as readings a second or an impulse: 0.01 of its unit. */
+export const measureOut = (value: number | null): number | null => rounded(value, 100);

@@ -69,7 +69,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/run/run.ts",
     "recorder/run/replay.ts",
   ],
-  "recorder/run": ["node:", "pino", "protocol/", "calibration/", "recorder/"],
+  "recorder/run": ["node:", "pino", "zod", "protocol/", "calibration/", "recorder/"],
   "recorder/main.ts": ["recorder/cli/"],
 };
 

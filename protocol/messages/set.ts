@@ -1,5 +1,5 @@
 /**
- * The finished set, as published (`set`, `latest-set`), stored and shown; fields in the contract's order.
+ * The finished set, as published (`set`, `latest-set`), stored and shown; fields in the published order.
  *
  * Forces in N (0.01), times in s (1 ms), fractions 0..1 (1e-4). `impulse_N_s` and `time_under_tension_s` are over
  * counted efforts from the onset in `options`, by the trapezoid rule in device time.

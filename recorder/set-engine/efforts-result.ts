@@ -4,11 +4,10 @@ import { type Book, bestOf, enter, isUnconfirmed } from "./book.ts";
 import type { EffortReport, SetResult } from "./effects.ts";
 import { alone, join } from "./halves.ts";
 import { type Closed, closeAt } from "./segment.ts";
-import { BRIEF_SHARE, type SetSetup } from "./setup.ts";
+import { BRIEF_SHARE, type SetSetup, SHORTEST_DECLINE_S } from "./setup.ts";
 import type { Exerting } from "./state.ts";
 
 const FEWEST_FOR_DECLINE = 3;
-const SHORTEST_DECLINE_S = 3;
 
 /** `result` null: there was no counted effort, so there is no set. */
 export function effortsResult(

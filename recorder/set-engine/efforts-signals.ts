@@ -1,7 +1,7 @@
 /** What a reading of an effort style makes visible: phase, nearing the floor, half of the rest, sudden loss, ceiling. */
 import type { EngineEffect } from "./effects.ts";
 import { isHalf } from "./halves.ts";
-import { attemptLevel_N, reserveOf } from "./levels.ts";
+import { attemptLevel_N, isAboveCeiling, reserveOf } from "./levels.ts";
 import { peakOf } from "./segment.ts";
 import { BRIEF_SHARE, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
 import type { Exerting, Step } from "./state.ts";
@@ -13,8 +13,7 @@ export function signals(was: Exerting, state: Exerting, force_N: number, entered
   const turned = phase !== (was.running === null ? "resting" : "working");
   const reserve = book.last_peak_N === null ? null : reserveOf(setup, book.floor_N, reservePeak_N(state) ?? 0);
   const nearing = reserve !== null && reserve <= NEARING_RESERVE;
-  const ceiling_N = setup.options.ceiling_force_N;
-  const above_ceiling = ceiling_N !== null && force_N > ceiling_N * (state.above_ceiling ? 0.97 : 1);
+  const above_ceiling = isAboveCeiling(setup, force_N, state.above_ceiling);
   const sudden_us = isSudden(was, force_N) ? (was.running?.start_us ?? null) : state.sudden_us;
   const rest = halfOfRest(state);
   const same =

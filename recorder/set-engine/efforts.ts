@@ -27,8 +27,7 @@ export function readEfforts(was: Exerting, input: ReadingInput): Step {
   const force_N = input.force_N - levels.subtracted_N;
   const trail = append(was.trail, at_us, force_N, interval === "broken");
 
-  const rest = resting(was, trail, force_N);
-  const state = judgeEarly(advance(was, trail, rest, input, interval === "steady" ? 0 : step_us));
+  const state = judgeEarly(advance(was, trail, input, interval === "steady" ? 0 : step_us));
   const effects = state.book === was.book ? NO_EFFECTS : entered(was.book, state.book);
   if (isOver(state.judge, setup)) return ended(state, at_us, "effort-below-floor", effects);
   const limit = limitReached(state, at_us);
@@ -77,14 +76,16 @@ function backToArmed({ setup, levels, resting_N, armed_us, trail }: Exerting): S
   };
 }
 
-function resting(was: Exerting, trail: Trail, force_N: number): Exerting["rest"] {
-  if (force_N >= attemptLevel_N(was.levels, was.book.floor_N)) return null;
+/** Force below the attempt level is rest, and so is whatever a hand or a strap leaves on the handle between efforts. */
+function resting(was: Exerting, running: Running | null, trail: Trail): Exerting["rest"] {
+  const attempts = running !== null && trail.newest.force_N >= attemptLevel_N(was.levels, was.book.floor_N);
+  if (attempts) return null;
   if (was.rest !== null) return was.rest;
   return { since_us: trail.newest.at_us, impulse_N_s: trail.newest.impulse_N_s, half_told: false };
 }
 
 /** Segmentation, and what it brings to book and judge. `gap_us`: time in which nothing was measured. */
-function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: ReadingInput, gap_us: number): Exerting {
+function advance(was: Exerting, trail: Trail, input: ReadingInput, gap_us: number): Exerting {
   const { levels, setup } = was;
   const { force_N, at_us } = trail.newest;
   let { running, book, judge, halves, valley_N } = was;
@@ -111,6 +112,7 @@ function advance(was: Exerting, trail: Trail, rest: Exerting["rest"], input: Rea
   }
   const { resting_N, armed_us, nearing, above_ceiling, sudden_us } = was;
   const hanging = hang(was, running, book, trail, gap_us);
+  const rest = resting(was, running, trail);
   return {
     is: "exerting",
     setup,

@@ -1,12 +1,9 @@
 /** What a hold came to. */
 import type { EndedBecause, StopReason } from "../../protocol/vocabulary.ts";
 import type { EffortReport, SetResult } from "./effects.ts";
-import { HOLD_SMOOTHING_S } from "./setup.ts";
+import { HOLD_SMOOTHING_S, SHORTEST_DECLINE_S } from "./setup.ts";
 import type { Holding, Mark } from "./state.ts";
 import { meanForce_N, slope_N_s } from "./trail.ts";
-
-/** The decline of a stretch shorter than this says nothing, s. */
-const SHORTEST_DECLINE_S = 3;
 
 export function holdResult(
   state: Holding,

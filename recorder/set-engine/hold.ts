@@ -9,7 +9,7 @@ import type { EngineEffect } from "./effects.ts";
 import { intervalOf } from "./gap.ts";
 import { holdResult } from "./hold-result.ts";
 import type { ReadingInput } from "./inputs.ts";
-import { attemptLevel_N, floorOf, reserveOf } from "./levels.ts";
+import { attemptLevel_N, floorOf, isAboveCeiling, reserveOf } from "./levels.ts";
 import { HOLD_CONFIRMING_SHARE, HOLD_EARLIEST_S, HOLD_SMOOTHING_S, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
 import { type Holding, type Lapse, type Mark, NO_EFFECTS, type Step } from "./state.ts";
 import { append, integralsAt, meanForce_N, recent, type Trail } from "./trail.ts";
@@ -135,8 +135,7 @@ function signalled(state: Holding, force_N: number, smoothed_N: number | null): 
   // Before a hold is judged its smoothed force still carries the time before the onset.
   const judged = trail.newest.at_us - state.onset.at_us >= HOLD_EARLIEST_S * 1e6;
   const nearing = judged && reserve !== null && reserve <= NEARING_RESERVE;
-  const ceiling_N = setup.options.ceiling_force_N;
-  const above_ceiling = ceiling_N !== null && force_N > ceiling_N * (state.above_ceiling ? 0.97 : 1);
+  const above_ceiling = isAboveCeiling(setup, force_N, state.above_ceiling);
   const sudden = state.sudden || isSudden(state, force_N);
   if (nearing === state.nearing && above_ceiling === state.above_ceiling && sudden === state.sudden) {
     return { state, effects: NO_EFFECTS };

@@ -41,3 +41,12 @@ export function reserveOf(setup: SetSetup, floor_N: number | null, force_N: numb
   const reserve = (force_N - floor_N) / (referenceOf(setup, floor_N) - floor_N);
   return Math.min(1, Math.max(0, reserve));
 }
+
+/** Force comes back under the ceiling only by so much, so that noise at the edge does not toggle it. */
+const CEILING_RELEASE = 0.97;
+
+/** Whether force is above the ceiling the set was given; `was`: it was a reading ago. */
+export function isAboveCeiling({ options }: SetSetup, force_N: number, was: boolean): boolean {
+  const ceiling_N = options.ceiling_force_N;
+  return ceiling_N !== null && force_N > ceiling_N * (was ? CEILING_RELEASE : 1);
+}

@@ -68,6 +68,9 @@ export const CLUSTER_GAP_S = 6;
 /** A half repetition left alone this long, half the rest a continuous set allows, will not find its other half. */
 export const LONE_HALF_S = 4;
 
+/** The decline of a shorter stretch says nothing. */
+export const SHORTEST_DECLINE_S = 3;
+
 /** A gap of device time up to this is bridged. */
 export const BRIDGED_GAP_S = 0.3;
 /** An interval longer than so many periods is a gap at all: jitter of 20 % stretches one to 1.4. */

@@ -3,7 +3,7 @@
 import { warmUpLeft_s } from "../../calibration/warm-up.ts";
 import { zeroShift_N } from "../../calibration/zero.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
-import { forceOut, fractionOut, timeOut } from "../../protocol/units.ts";
+import { forceOut, fractionOut, measureOut, noiseOut, timeOut } from "../../protocol/units.ts";
 import { viewOf } from "../set-engine/view.ts";
 import { troubleOf } from "./board.ts";
 import type { Body } from "./exchange.ts";
@@ -82,8 +82,8 @@ export function sensorBody(station: Station): Body {
     reasons,
     force_N: forceOut(sensor.force_N),
     zero_shift_N: forceOut(shift_N),
-    noise_N: fractionOut(stillness.judged.noise_N),
-    reading_rate_Hz: forceOut(rate.rate_Hz),
+    noise_N: noiseOut(stillness.judged.noise_N),
+    reading_rate_Hz: measureOut(rate.rate_Hz),
     lines_rejected: Object.values(line.rejects).reduce((sum, count) => sum + count, 0),
     readings_lost: sensor.readings_lost,
     calibration_id: scale?.record.calibration_id ?? null,
@@ -106,7 +106,7 @@ export function reasonsOf(station: Station): readonly string[] {
     reasons.push(`No calibration is in force: calibrate ${configuration.id} with a known load.`);
   } else if (sensor.scale.mismatch !== null) reasons.push(sensor.scale.mismatch);
   for (const alarm of desk.alarms) if (alarm.code === "inspect") reasons.push(alarm.detail);
-  if (desk.procedure.is === "open") reasons.push("The station is being calibrated.");
+  if (procedure.is === "open") reasons.push("The station is being calibrated.");
   return reasons;
 }
 

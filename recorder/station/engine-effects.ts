@@ -1,6 +1,7 @@
 /** What the engine wants done, carried over into lamps, messages, answers and the store. */
 import { done, refused } from "../../protocol/requests/response.ts";
 import type { LampInput } from "../../protocol/serial-line/lamps.ts";
+import { forceOut } from "../../protocol/units.ts";
 import type { EngineEffect, SetResult } from "../set-engine/effects.ts";
 import type { Now, StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
@@ -37,7 +38,7 @@ function carry(station: Station, effect: EngineEffect, now: Now): Step {
     case "ceiling":
       return effect.above ? lamp({ kind: "play", pattern: "warning", now_ms: now.ms }) : only(station);
     case "resting-taken":
-      return answerResting(station, set, done({ resting_force_N: Number(effect.force_N.toFixed(2)) }));
+      return answerResting(station, set, done({ resting_force_N: forceOut(effect.force_N) }));
     case "resting-refused":
       return andThen(answerResting(station, set, refused(effect.code, effect.message)), (next) =>
         showLamp(next, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms),

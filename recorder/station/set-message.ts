@@ -2,7 +2,7 @@
 import { division_N } from "../../calibration/scale.ts";
 import { lossUncertainty, setUncertainty } from "../../calibration/set-uncertainty.ts";
 import type { Effort, SetMessage } from "../../protocol/messages/set.ts";
-import { forceOut, fractionOut, timeOut } from "../../protocol/units.ts";
+import { forceOut, fractionOut, measureOut, noiseOut, timeOut } from "../../protocol/units.ts";
 import { CUT_SHORT } from "../../protocol/vocabulary.ts";
 import type { EffortReport, SetResult } from "../set-engine/effects.ts";
 import { EFFORT_SMOOTHING_S, ENGINE_VERSION, HOLD_SMOOTHING_S } from "../set-engine/setup.ts";
@@ -16,7 +16,7 @@ export type Kept = Pick<SetMessage, "recorder" | "boot" | "store">;
 export const instantOf = (facts: ArmFacts, at_us: number): string =>
   new Date(facts.wall_ms + (at_us - facts.at_us) / 1000).toISOString();
 
-/** The set of a path that is over, in the contract's order. `set_seq` is the store's to give. */
+/** The set of a path that is over, in the published order. `set_seq` is the store's to give. */
 export function setMessageOf(path: SetPath, result: SetResult, kept: Kept): SetMessage {
   const { facts } = path;
   const { setup } = facts;
@@ -65,7 +65,7 @@ export function setMessageOf(path: SetPath, result: SetResult, kept: Kept): SetM
     force_loss: fractionOut(lossFrom(best_N)),
     force_loss_today: fractionOut(lossFrom(today_best_N)),
     ...uncertainties(path, result),
-    impulse_N_s: out(forceOut(result.impulse_N_s)),
+    impulse_N_s: out(measureOut(result.impulse_N_s)),
     mean_force_N: forceOut(share(result.impulse_N_s, result.duration_s)),
     mean_effort_force_N: forceOut(share(result.impulse_N_s, result.time_under_tension_s)),
     decline_per_s: fractionOut(result.decline_per_s),
@@ -85,8 +85,8 @@ export function setMessageOf(path: SetPath, result: SetResult, kept: Kept): SetM
       lines_rejected: path.tally.lines_rejected,
       despiked: path.tally.despiked,
       saturated: path.tally.saturated,
-      reading_rate_Hz: forceOut(pathRate_Hz(path)),
-      noise_N: fractionOut(setup.noise_N),
+      reading_rate_Hz: measureOut(pathRate_Hz(path)),
+      noise_N: noiseOut(setup.noise_N),
       best_unconfirmed: result.best_unconfirmed,
       warming_up: facts.warming_up,
     },
@@ -108,7 +108,7 @@ export function effortOut(effort: EffortReport, onset_us: number): Effort {
     peak_force_N: out(forceOut(effort.peak_N)),
     valley_force_N: forceOut(effort.valley_N),
     mean_force_N: out(forceOut(share(effort.impulse_N_s, duration_s))),
-    impulse_N_s: out(forceOut(effort.impulse_N_s)),
+    impulse_N_s: out(measureOut(effort.impulse_N_s)),
     muscle_action: effort.muscle_action,
     floor_force_N: forceOut(effort.floor_N),
     below_floor: effort.below_floor,

@@ -29,7 +29,7 @@ export function keep(database: Database, store_id: string, set: SetToKeep): SetM
       set_id,
       revision,
     );
-    // Both keys are in the message already, so a spread leaves the contract's order of fields as it is.
+    // Both keys are in the message already, so a spread leaves the published order of fields as it is.
     const message: SetMessage = { ...set.message, store: store_id, set_seq };
     const payload = JSON.stringify(message);
     database.run("UPDATE change_log SET message = ? WHERE set_seq = ?", payload, set_seq);

@@ -1,4 +1,4 @@
-/** The generated part of the published contract: what is to stand in which checked-in file. */
+/** The generated part of what is published: what is to stand in which checked-in file. */
 import { asyncapiDocument } from "./asyncapi.ts";
 import { allMessages, jsonSchemaOf } from "./json-schemas.ts";
 

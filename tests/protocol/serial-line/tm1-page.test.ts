@@ -10,7 +10,7 @@ const block = (name: string): string[] => {
   return found.split("\n").filter((line) => line !== "");
 };
 
-/** The good lines of the published contract, in its order, beside what each says. */
+/** The good lines of the published grammar, in its order, beside what each says. */
 const PROMISED: Readonly<Record<string, object>> = {
   "H,0,1843,tm1,reference-avr/1.0.0,press-left,hx711,80,128,5e21*28F5": {
     kind: "hello",
