@@ -52,7 +52,6 @@ export const qualitySchema = z.looseObject({
   best_unconfirmed: z.boolean().describe("Best was capped: no second effort came near it."),
   warming_up: z.boolean().describe("The electronics had not reached their temperature."),
 });
-export type Quality = z.infer<typeof qualitySchema>;
 
 export const setSchema = z.looseObject({
   ...envelope,

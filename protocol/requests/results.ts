@@ -32,15 +32,12 @@ export const endResultSchema = z.looseObject({
   kept: z.boolean(),
   stop_reason: z.enum(STOP_REASONS).nullable(),
 });
-export type EndResult = z.infer<typeof endResultSchema>;
 
 /** `zero`: how far the zero now stands from the calibrated one. */
 export const zeroResultSchema = z.looseObject({ zero_shift_N: z.number(), zero_counts: z.number() });
-export type ZeroResult = z.infer<typeof zeroResultSchema>;
 
 /** `resting`: what the relaxed limb, lever or strap puts on the sensor. */
 export const restingResultSchema = z.looseObject({ resting_force_N: z.number() });
-export type RestingResult = z.infer<typeof restingResultSchema>;
 
 /** `cleared` false: no load path was waiting for an inspection. */
 export const inspectedResultSchema = z.looseObject({ cleared: z.boolean() });

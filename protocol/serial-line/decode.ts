@@ -22,9 +22,9 @@ export const LAST_T_US = 0xffff_ffff;
 export const LAST_COMMAND = 0xffff;
 export const HOST_LINE_CAP_BYTES = 40;
 /** Keys, rates and gains beyond these are slips, not settings. */
-export const LAST_KEY = 255;
-export const LAST_LAMP = 9;
-export const LAST_SETTING = 0xffff;
+const LAST_KEY = 255;
+const LAST_LAMP = 9;
+const LAST_SETTING = 0xffff;
 
 const CR = 0x0d;
 const STAR = 0x2a;

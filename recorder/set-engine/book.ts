@@ -35,7 +35,7 @@ export interface Book {
   readonly last_end_us: number | null;
 }
 
-export const BLANK: Omit<Book, "floor_N"> = {
+const BLANK: Omit<Book, "floor_N"> = {
   efforts: [],
   decided_by: null,
   first_onset_us: null,
@@ -71,7 +71,7 @@ export function isUnconfirmed(setup: SetSetup, { highest_N, second_N }: Peaks): 
 }
 
 /** Which efforts decide, once the first counted one is known: where the board knows the muscle action, only one kind. */
-export function decidedBy(setup: SetSetup, action: MuscleAction | null): DecidedBy {
+function decidedBy(setup: SetSetup, action: MuscleAction | null): DecidedBy {
   if (action === null) return "any";
   if (setup.style === "continuous") return "concentric";
   return setup.style === "eccentric-only" ? "eccentric" : action;

@@ -26,7 +26,7 @@ export function floorOf(setup: SetSetup, best_N: number | null): number | null {
 }
 
 /** What the floor is a share of: the set's best, or the tested or today's best where that is higher, N. */
-export function referenceOf(setup: SetSetup, floor_N: number): number {
+function referenceOf(setup: SetSetup, floor_N: number): number {
   return floor_N / (1 - (setup.fatigue_threshold ?? 0));
 }
 

@@ -76,7 +76,7 @@ export const BRIDGED_GAP_S = 0.3;
 /** An interval longer than so many periods is a gap at all: jitter of 20 % stretches one to 1.4. */
 export const GAP_PERIODS = 1.75;
 /** A gap ends the set at the greater of one second and so many periods. */
-export const LOST_PERIODS = 5;
+const LOST_PERIODS = 5;
 /** Losing more than half within this, under load, sounds lamp 2 at once. */
 export const SUDDEN_LOSS_S = 0.3;
 

@@ -7,8 +7,8 @@ import type { FatigueParameters } from "./fatigue.ts";
 import { type Program, strokesOf } from "./program.ts";
 import type { Trainee } from "./trainee.ts";
 
-export const FAST_FATIGUING: FatigueParameters = { F_per_s: 0.03, R_per_s: 0.0024, rest_multiplier: 15 };
-export const FATIGUE_RESISTANT: FatigueParameters = { F_per_s: 0.0053, R_per_s: 0.0006, rest_multiplier: 15 };
+const FAST_FATIGUING: FatigueParameters = { F_per_s: 0.03, R_per_s: 0.0024, rest_multiplier: 15 };
+const FATIGUE_RESISTANT: FatigueParameters = { F_per_s: 0.0053, R_per_s: 0.0006, rest_multiplier: 15 };
 
 const PERSON = {
   level: 1,
