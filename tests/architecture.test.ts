@@ -40,7 +40,6 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/set-engine/",
     "recorder/ports.ts",
     "recorder/configuration/schema.ts",
-    "recorder/control/keys.ts",
   ],
   "recorder/configuration": ["node:", "zod", "smol-toml", "protocol/"],
   "recorder/control": ["node:", "protocol/", "recorder/ports.ts", "recorder/configuration/schema.ts"],

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { PHASES, type Phase } from "../../../protocol/vocabulary.ts";
-import { decideKey, type KeyDecision, type KeyPress } from "../../../recorder/control/keys.ts";
+import { decideKey, type KeyDecision, type KeyPress } from "../../../recorder/station/keys.ts";
 
 const S = 1_000_000;
 const press = (given: Partial<KeyPress>): KeyDecision =>
