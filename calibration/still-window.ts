@@ -41,9 +41,15 @@ export interface StillWindow {
   readonly asked_at_us: number | null;
   readonly from_us: number;
   readonly last_us: number;
-  /** Readings of the window so far; empty during the dwell. */
-  readonly at_us: readonly number[];
-  readonly counts: readonly number[];
+  /** Newest reading of the window so far; null during the dwell. */
+  readonly newest: Taken | null;
+}
+
+/** A list from the newest back, so that a reading adds to it without a copy of all before. */
+interface Taken {
+  readonly at_us: number;
+  readonly counts: number;
+  readonly before: Taken | null;
 }
 
 export type StillResult = { readonly ok: true; readonly point: StillPoint } | Refused;
@@ -54,13 +60,13 @@ export interface StillStep {
   readonly result: StillResult | null;
 }
 
-export const CAPTURE_BEGUN: StillWindow = { asked_at_us: null, from_us: 0, last_us: 0, at_us: [], counts: [] };
+export const CAPTURE_BEGUN: StillWindow = { asked_at_us: null, from_us: 0, last_us: 0, newest: null };
 
 export function stepStillWindow(state: StillWindow, at_us: number, counts: number, limits: StillLimits): StillStep {
   const { asked_at_us, last_us } = state;
   if (asked_at_us === null || at_us < last_us || at_us - last_us > GAP_US) {
     const first_us = asked_at_us === null || at_us < last_us ? at_us : asked_at_us;
-    const restarted = { asked_at_us: first_us, from_us: at_us, last_us: at_us, at_us: [], counts: [] };
+    const restarted = { asked_at_us: first_us, from_us: at_us, last_us: at_us, newest: null };
     return { state: restarted, result: exhausted(at_us - first_us, limits) };
   }
   const elapsed_us = at_us - state.from_us;
@@ -68,10 +74,9 @@ export function stepStillWindow(state: StillWindow, at_us: number, counts: numbe
   const next: StillWindow = {
     ...state,
     last_us: at_us,
-    at_us: [...state.at_us, at_us],
-    counts: [...state.counts, counts],
+    newest: { at_us, counts, before: state.newest },
   };
-  return { state: next, result: elapsed_us < limits.dwell_us + limits.window_us ? null : judge(next, limits) };
+  return { state: next, result: elapsed_us < limits.dwell_us + limits.window_us ? null : judge(next.newest, limits) };
 }
 
 function exhausted(waited_us: number, limits: StillLimits): Refused | null {
@@ -83,17 +88,25 @@ function exhausted(waited_us: number, limits: StillLimits): Refused | null {
   );
 }
 
-function judge(state: StillWindow, limits: StillLimits): StillResult {
-  const saturated = state.counts.filter(isSaturated).length;
+function judge(newest: Taken | null, limits: StillLimits): StillResult {
+  const at_us: number[] = [];
+  const counts: number[] = [];
+  for (let taken = newest; taken !== null; taken = taken.before) {
+    at_us.push(taken.at_us);
+    counts.push(taken.counts);
+  }
+  at_us.reverse();
+  counts.reverse();
+  const saturated = counts.filter(isSaturated).length;
   if (saturated > 0) {
     return refusal(
       "sensor-fault",
-      `The amplifier was at the end of its range in ${saturated} of ${state.counts.length} readings.`,
+      `The amplifier was at the end of its range in ${saturated} of ${counts.length} readings.`,
       "Check the wiring and the load; gain 64 doubles the range.",
     );
   }
-  const { mean, sd, standard_error, readings } = summarise(state.counts);
-  const trend_counts = fittedChange(state.at_us, state.counts);
+  const { mean, sd, standard_error, readings } = summarise(counts);
+  const trend_counts = fittedChange(at_us, counts);
   const error = unrest(trend_counts, sd, limits.moving_counts, limits.window_us, limits.counts_per_N);
   if (error !== null) return { ok: false, error };
   return {
