@@ -11,7 +11,7 @@
 import { type LoadedPoint, recordOf } from "./accepted-record.ts";
 import { type CellFacts, type KnownLoad, knownLoad, type LoadRequest, type PlaceFacts } from "./known-load.ts";
 import { type Outcome, refusal } from "./outcome.ts";
-import { busyCalibrating, CAPTURE_RUNNING, NOT_OPEN, UNLOADED_FIRST } from "./procedure-refusals.ts";
+import { busyCalibrating, CAPTURE_RUNNING, NOT_OPEN, stillCold, UNLOADED_FIRST } from "./procedure-refusals.ts";
 import type { CalibrationRecord } from "./record.ts";
 import {
   CAPTURE_BEGUN,
@@ -176,11 +176,7 @@ function capture(
   reading: { readonly at_us: number; readonly counts: number },
 ): ProcedureStep {
   const cold_s = warmUpLeft_s(reading.at_us, state.facts.powered_up_at_us);
-  if (cold_s > 0) {
-    const minutes = Math.ceil(cold_s / 60);
-    const message = `The electronics are warming up for another ${minutes} min: their drift would be calibrated in.`;
-    return endCapture(state, refusal("not-still", message, "Leave the power on and take the point then."));
-  }
+  if (cold_s > 0) return endCapture(state, stillCold(cold_s));
   const limits = limitsOf(state);
   const { state: window, result } = stepStillWindow(running.window, reading.at_us, reading.counts, limits);
   if (result === null) return { state: { ...state, capture: { ...running, window } }, effects: NOTHING };

@@ -45,7 +45,8 @@ export function onHello(station: Station, hello: HelloLine, at_us: number, now: 
 
 /**
  * When the board was started, on the source's time: its clock counts from its start. One that shows more than the
- * warm-up is warm whatever it has wrapped.
+ * warm-up is warm. One that shows less is taken for cold, and may have wrapped instead: every 71.6 minutes its clock
+ * looks as after a start for a quarter of an hour, and a recorder that was not there cannot tell.
  */
 function bootedAt_us(hello: HelloLine, at_us: number): number | null {
   return hello.t_us < MICROS_TO_WARM ? at_us - hello.t_us : null;
