@@ -106,7 +106,7 @@ export function reasonsOf(station: Station): readonly string[] {
     reasons.push(`No calibration is in force: calibrate ${configuration.id} with a known load.`);
   } else if (sensor.scale.mismatch !== null) reasons.push(sensor.scale.mismatch);
   for (const alarm of desk.alarms) if (alarm.code === "inspect") reasons.push(alarm.detail);
-  if (procedure.is === "open") reasons.push("The station is being calibrated.");
+  if (station.procedure.is === "open") reasons.push("The station is being calibrated.");
   return reasons;
 }
 

@@ -1,10 +1,9 @@
 /** The two-point procedure at a station: what it asks for, carried out. */
-import type { ProcedureFacts, ProcedureStep } from "../../calibration/procedure.ts";
-import { stepProcedure } from "../../calibration/procedure.ts";
+import { type ProcedureFacts, type ProcedureStep, stepProcedure } from "../../calibration/procedure.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import { instant, troubleOf } from "./board.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
-import { only, type Station, type Step, withDesk } from "./state.ts";
+import { only, type Station, type Step } from "./state.ts";
 
 export function factsOf(station: Station): ProcedureFacts {
   const { configuration, board, sensor } = station;
@@ -24,8 +23,8 @@ export function factsOf(station: Station): ProcedureFacts {
 }
 
 /** A step of the procedure: its state kept, its answers given, its record on the way to the store. */
-export function carryProcedure(station: Station, { state, effects }: ProcedureStep, _now: Now): Step {
-  const carried = state === station.desk.procedure ? station : withDesk(station, { procedure: state });
+export function carryProcedure(station: Station, { state, effects }: ProcedureStep): Step {
+  const carried = state === station.procedure ? station : { ...station, procedure: state };
   if (effects.length === 0) return only(carried);
   const accepted = effects.find((effect) => effect.do === "accepted");
   const told = effects.flatMap((effect): StationEffect[] => {
@@ -44,7 +43,7 @@ export function carryProcedure(station: Station, { state, effects }: ProcedureSt
 export function askCalibration(station: Station, ask: Ask, now: Now): Step {
   const { request_id, request } = ask;
   const refuse = (outcome: Outcome): Step => ({ station, effects: [{ do: "answer", request_id, outcome }] });
-  const { procedure } = station.desk;
+  const { procedure } = station;
   switch (request.verb) {
     case "calibration-begin": {
       const why = cannotCalibrate(station);
@@ -56,16 +55,16 @@ export function askCalibration(station: Station, ask: Ask, now: Now): Step {
         now: instant(now),
         facts: factsOf(station),
       } as const;
-      return carryProcedure(station, stepProcedure(procedure, begin), now);
+      return carryProcedure(station, stepProcedure(procedure, begin));
     }
     case "calibration-zero":
-      return carryProcedure(station, stepProcedure(procedure, { kind: "zero", request: request_id }), now);
+      return carryProcedure(station, stepProcedure(procedure, { kind: "zero", request: request_id }));
     case "calibration-load": {
       const { station: _station, performed_by: _by, ...load } = request.args;
-      return carryProcedure(station, stepProcedure(procedure, { kind: "load", request: request_id, ...load }), now);
+      return carryProcedure(station, stepProcedure(procedure, { kind: "load", request: request_id, ...load }));
     }
     case "calibration-abandon":
-      return carryProcedure(station, stepProcedure(procedure, { kind: "abandon", request: request_id }), now);
+      return carryProcedure(station, stepProcedure(procedure, { kind: "abandon", request: request_id }));
     default:
       return only(station);
   }

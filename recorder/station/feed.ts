@@ -27,6 +27,7 @@ export function feedReading(
     board: station.board,
     sensor: station.sensor,
     set: { path, log, comparable, resting_request },
+    procedure: station.procedure,
     live: station.live,
     desk: station.desk,
   };

@@ -20,7 +20,7 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
     case "reading":
       return onReading(station, event, now);
     case "hello":
-      return andThen(onHello(station, event.line, event.at_us, now), (next) => tellProcedure(next, now));
+      return andThen(onHello(station, event.line, event.at_us, now), tellProcedure);
     case "key":
       return event.pressed ? onKey(station, event.key, event.at_us, now) : only(station);
     case "tag":
@@ -49,7 +49,7 @@ function onSetting(was: Station, station: Station, now: Now): Step {
   const { gain, rate } = station.board;
   if (gain === was.board.gain && rate === was.board.rate) return only(station);
   const anew = refit({ ...station, sensor: resettled(station.sensor) }, now);
-  return tellProcedure(anew, now);
+  return tellProcedure(anew);
 }
 
 /** Device time begins anew: a set cannot go on over it, and what the sensor knew is gone. */
@@ -68,20 +68,25 @@ function onEpoch(station: Station, because: "opened" | "restarted" | "clock", no
     const anew: Station = { ...next, sensor, board };
     const lifted = faults.length > 0 ? withCause(anew, { amplifier: null }, now) : anew;
     const zeroed = zero.reduce<Step>((step, effect) => andThen(step, (s) => onZero(s, effect, now)), only(lifted));
-    return andThen(zeroed, (s) => tellProcedure(s, now));
+    return andThen(zeroed, tellEpoch);
   });
 }
 
 /** A calibration that is open goes by what the board is now; points taken with another one are gone. */
-function tellProcedure(station: Station, now: Now): Step {
-  const { procedure } = station.desk;
+function tellProcedure(station: Station): Step {
+  const { procedure } = station;
   if (procedure.is === "closed") return only(station);
   const { board, amplifier, gain, powered_up_at_us } = factsOf(station);
   const { facts } = procedure;
   const same = facts.board === board && facts.amplifier === amplifier && facts.gain === gain;
-  if (same && facts.powered_up_at_us === powered_up_at_us) return only(station);
+  return same && facts.powered_up_at_us === powered_up_at_us ? only(station) : tellEpoch(station);
+}
+
+/** What a board says of itself may be the same, or nothing at all: its points are gone with its time. */
+function tellEpoch(station: Station): Step {
+  const { board, amplifier, gain, powered_up_at_us } = factsOf(station);
   const epoch = { kind: "epoch", board, amplifier, gain, powered_up_at_us } as const;
-  return carryProcedure(station, stepProcedure(procedure, epoch), now);
+  return carryProcedure(station, stepProcedure(station.procedure, epoch));
 }
 
 function onBoardFault(station: Station, fault: AmplifierFault, now: Now): Step {
@@ -101,13 +106,13 @@ function onBoardFault(station: Station, fault: AmplifierFault, now: Now): Step {
 }
 
 function onKey(station: Station, key: number, at_us: number, now: Now): Step {
-  const { desk, sensor, configuration } = station;
+  const { desk, sensor, configuration, procedure } = station;
   const since = (then_us: number | null): number | null => (then_us === null ? null : at_us - then_us);
   const named = desk.last_named;
   const press: KeyPress = {
     key,
     phase: phaseOf(station),
-    calibrating: desk.procedure.is === "open",
+    calibrating: procedure.is === "open",
     since_end_us: since(desk.last_end_us),
     last_named: named === null ? null : { trainee: named.trainee, since_us: at_us - named.at_us },
     zero_unconfirmed: sensor.zero !== null && awaitsConfirming(sensor.zero),

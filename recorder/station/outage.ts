@@ -13,7 +13,5 @@ export function loseForce(station: Station, change: Partial<Causes>, event: LogE
   const dark = withCause({ ...station, sensor: { ...station.sensor, force_N: null } }, change, now);
   const stopped = feedEvent(dark, event, now);
   const dropped = andThen(stopped, (next) => tellZero(next, { kind: "interrupted", detail }, now));
-  return andThen(dropped, (next) =>
-    carryProcedure(next, stepProcedure(next.desk.procedure, { kind: "fault", detail }), now),
-  );
+  return andThen(dropped, (next) => carryProcedure(next, stepProcedure(next.procedure, { kind: "fault", detail })));
 }

@@ -34,6 +34,7 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
       board: was.board,
       sensor,
       set: was.set,
+      procedure: was.procedure,
       live: widened(was.live, sensor.force_N),
       desk: was.desk,
     },
@@ -47,16 +48,16 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
     const { at_us, counts, muscle_action, lost } = reading;
     if (lost > 0) step = andThen(step, (next) => feedEvent(next, { kind: "lost", lines: lost }, now));
     step = andThen(step, (next) => feedReading(next, at_us, counts, muscle_action, now));
-  } else if (was.desk.procedure.is === "open" && !Number.isNaN(sensor.median_counts)) {
-    step = andThen(step, (next) => calibrateWith(next, now));
+  } else if (was.procedure.is === "open" && !Number.isNaN(sensor.median_counts)) {
+    step = andThen(step, calibrateWith);
   }
   return andThen(step, (next) => liveWhenDue(next, now));
 }
 
-function calibrateWith(station: Station, now: Now): Step {
+function calibrateWith(station: Station): Step {
   const { at_us, median_counts } = station.sensor;
-  const stepped = stepProcedure(station.desk.procedure, { kind: "reading", at_us, counts: median_counts });
-  return carryProcedure(station, stepped, now);
+  const stepped = stepProcedure(station.procedure, { kind: "reading", at_us, counts: median_counts });
+  return carryProcedure(station, stepped);
 }
 
 function onAmplifierFault(station: Station, { fault, on, detail }: AmplifierFaultEvent, now: Now): Step {

@@ -102,5 +102,5 @@ export function onAccept(station: Station, ask: Ask, calibration_id: string, now
     calibration_id,
     at: instant(now),
   } as const;
-  return carryProcedure(station, stepProcedure(station.desk.procedure, accept), now);
+  return carryProcedure(station, stepProcedure(station.procedure, accept));
 }

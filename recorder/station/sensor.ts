@@ -6,8 +6,12 @@
  * record's, and the amplifier is not at fault. Anything else is null, never zero.
  */
 
-import type { AmplifierFaultEvent } from "../../calibration/amplifier-faults.ts";
-import { AMPLIFIER_UNSEEN, type AmplifierFaults, stepAmplifierFaults } from "../../calibration/amplifier-faults.ts";
+import {
+  AMPLIFIER_UNSEEN,
+  type AmplifierFaultEvent,
+  type AmplifierFaults,
+  stepAmplifierFaults,
+} from "../../calibration/amplifier-faults.ts";
 import { median3 } from "../../calibration/median.ts";
 import { RATE_UNKNOWN, type ReadingRate, stepReadingRate } from "../../calibration/reading-rate.ts";
 import type { CalibrationRecord } from "../../calibration/record.ts";

@@ -2,8 +2,7 @@
  * One station: its line, its sensor, the set that is running, and the desk where everything lies that changes seldom.
  * A value: a step returns another one.
  */
-import type { OpenProcedure } from "../../calibration/procedure.ts";
-import { NO_PROCEDURE, type Procedure } from "../../calibration/procedure.ts";
+import { NO_PROCEDURE, type OpenProcedure, type Procedure } from "../../calibration/procedure.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { type Commands, NO_COMMANDS } from "../../protocol/serial-line/commands.ts";
 import { LAMPS_OFF, type Lamps } from "../../protocol/serial-line/lamps.ts";
@@ -67,7 +66,6 @@ export interface LiveWindow {
 export interface Desk {
   readonly alarms: Alarms;
   readonly causes: Causes;
-  readonly procedure: Procedure;
   readonly finished: Finished | null;
   readonly last_ended_at: string | null;
   /** Device time of the last end of any set. */
@@ -90,6 +88,8 @@ export interface Station {
   readonly board: BoardState;
   readonly sensor: Sensor;
   readonly set: RunningSet | null;
+  /** Beside the desk: while a point is captured it changes with every reading. */
+  readonly procedure: Procedure;
   readonly live: LiveWindow;
   readonly desk: Desk;
 }
@@ -113,11 +113,11 @@ export function newStation(configuration: StationConfiguration, simulated: boole
     board: NO_BOARD,
     sensor: NO_SENSOR,
     set: null,
+    procedure: NO_PROCEDURE,
     live: { seq: 0, due_us: 0, said_ms: Number.NEGATIVE_INFINITY, min_N: null, max_N: null },
     desk: {
       alarms: [],
       causes: { line: "The line has not been opened yet.", silence: null, amplifier: null, board: null },
-      procedure: NO_PROCEDURE,
       finished: null,
       last_ended_at: null,
       last_end_us: null,
@@ -156,7 +156,7 @@ export function phaseOf({ set, desk }: Station): Phase {
   return desk.finished === null ? "idle" : "finished";
 }
 
-export const openProcedure = ({ desk }: Station): OpenProcedure | null =>
-  desk.procedure.is === "open" ? desk.procedure : null;
+export const openProcedure = ({ procedure }: Station): OpenProcedure | null =>
+  procedure.is === "open" ? procedure : null;
 
-export const isIdle = (station: Station): boolean => station.set === null && station.desk.procedure.is === "closed";
+export const isIdle = ({ set, procedure }: Station): boolean => set === null && procedure.is === "closed";

@@ -34,7 +34,7 @@ const LOOK_EVERY_MS = 1000;
 function mayShow(was: Station, { station, effects }: Step, now: Now): boolean {
   if (station.desk !== was.desk || station.board !== was.board || station.sensor.scale !== was.sensor.scale)
     return true;
-  if (phaseOf(station) !== phaseOf(was)) return true;
+  if (station.procedure.is !== was.procedure.is || phaseOf(station) !== phaseOf(was)) return true;
   if (now.ms - station.desk.looked_ms >= LOOK_EVERY_MS) return true;
   return effects.some(({ do: what }) => what === "answer");
 }
@@ -134,8 +134,8 @@ function onClosed(station: Station, now: Now): Step {
 
 /** Written out, as it is done for every line. */
 function withLine(station: Station, line: Station["line"]): Station {
-  const { configuration, simulated, commands, lamps, board, sensor, set, live, desk } = station;
-  return { configuration, simulated, line, commands, lamps, board, sensor, set, live, desk };
+  const { configuration, simulated, commands, lamps, board, sensor, set, procedure, live, desk } = station;
+  return { configuration, simulated, line, commands, lamps, board, sensor, set, procedure, live, desk };
 }
 
 function onSilence(station: Station, now: Now): Step {

@@ -85,6 +85,9 @@ export function record(changes: Partial<CalibrationRecord> = {}): CalibrationRec
   };
 }
 
+/** As a calibration on a `bare` line leaves it. */
+export const UNNAMED = { board: null, amplifier: null, gain: null } as const;
+
 export const NO_HISTORY: History = {
   comparable: null,
   today_best_force_N: null,
@@ -252,8 +255,15 @@ export class Bench {
     const step_us = Math.round(this.#owed_us);
     this.#owed_us -= step_us;
     this.pass_us(step_us);
+    if (this.station.configuration.dialect === "bare") return this.hear(String(counts));
     this.board.read(counts, action);
     this.#listen();
+    return this;
+  }
+
+  /** A line from whatever is at the other end. */
+  hear(text: string): this {
+    this.give({ kind: "line", text, arrived_at_us: this.now_ms * 1000 });
     return this;
   }
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { type CalibrationRecord, calibrationRecordSchema } from "../../../calibration/record.ts";
-import { type Bench, CALIBRATION_ID, readyBench, record } from "./bench.ts";
+import { type Bench, CALIBRATION_ID, readyBench, record, UNNAMED } from "./bench.ts";
 
 /** 100 kg at 52 degrees and sea level: WGS84 normal gravity 9.81243 m/s2, less the air's buoyancy (about 150 ppm). */
 const HUNDRED_KG_N = 100 * 9.81243 * (1 - 1.5e-4);
@@ -133,16 +133,13 @@ describe("two points at a station", () => {
       error: { code: "bad-request", message: expect.stringMatching(/unloaded point comes first/) },
     });
 
-    const regained = readyBench({ board: { gain: 64 }, record: null });
-    regained.board.ignores.add("gain");
-    regained.board.restart({ gain: 64, boot: "88bb", clock_us: 1_000_000_000 });
-    regained.listen().pull(0.3, 0);
+    const regained = readyBench();
     regained.ask("calibration-begin");
     regained.ask("calibration-zero");
     const waiting = regained.asked;
     regained.pull(0.3, 0);
-    const gain = regained.board.heard.findLast((line) => line.kind === "gain");
-    regained.board.say({ kind: "answer", command: gain?.command ?? 1, error: null });
+    regained.board.gain = 64;
+    regained.board.hello();
     regained.listen();
     expect(regained.answer(waiting)).toMatchObject({ ok: false, error: { code: "sensor-fault" } });
     pointsTakenOn(regained);
@@ -156,6 +153,31 @@ describe("two points at a station", () => {
     bench.pull(24, HUNDRED_KG_N);
     bench.ask("calibration-accept");
   }
+
+  it("points on a line that names nothing are gone when it was opened again", () => {
+    const bench = readyBench({ station: { dialect: "bare", board: undefined }, record: record(UNNAMED) });
+    bench.ask("calibration-begin");
+    bench.ask("calibration-zero");
+    expect(bench.pull(24, 0).answer()).toMatchObject({ ok: true });
+    bench.give({ kind: "closed" });
+    bench.open().settle();
+    expect(bench.ask("calibration-load", { mass_kg: 100 })).toMatchObject({
+      ok: false,
+      error: { code: "bad-request", message: expect.stringMatching(/unloaded point comes first/) },
+    });
+  });
+
+  it("a reading of a capture compares nothing that is published", () => {
+    const bench = readyBench();
+    bench.ask("calibration-begin");
+    bench.ask("calibration-zero");
+    bench.pull(21, 0);
+    const before = bench.station;
+    const desks = new Set(Array.from({ length: 40 }, () => bench.pull(1 / 80, 0).station.desk));
+    expect(bench.station.procedure).not.toBe(before.procedure);
+    // Half a second: at most the look that is due once a second.
+    expect(new Set([before.desk, ...desks]).size).toBeLessThanOrEqual(2);
+  });
 
   it("a capture is answered when the readings stop", () => {
     for (const stop of ["silence", "closed"] as const) {
