@@ -1,7 +1,8 @@
 /**
  * The calibration record: what turns counts into newtons at one station, how far to trust it, and who said so when.
  * Append-only: a record is never edited. It binds to the board, amplifier and gain it was taken with; another one is a
- * `calibration-mismatch`, never a force. A negative `counts_per_N` is legal: the wires are reversed.
+ * `calibration-mismatch`, never a force, and so is one that has a name where the record has none, or the reverse: null
+ * is only what the `bare` line has. A negative `counts_per_N` is legal: the wires are reversed.
  */
 import { z } from "zod";
 

@@ -71,16 +71,18 @@ export function refit(station: Station, now: Now): Station {
 }
 
 export function mismatchOf(record: CalibrationRecord, { board, configuration }: Station): string | null {
-  if (configuration.dialect === "bare" || board.hello === null) return null;
-  const { hello, gain } = board;
-  const differs = (what: string, is: unknown, was: unknown): string | null =>
-    was === null || is === was
-      ? null
-      : `The calibration was taken with ${what} ${was}, and this is ${is}: calibrate, or put it back.`;
+  if (configuration.dialect !== "bare" && board.hello === null) return null;
+  // A line that names nothing fits only itself: whatever is on it now may be anything.
+  const differs = (what: string, is: string | number | null, was: string | number | null): string | null => {
+    if (is === was) return null;
+    const taken = was === null ? `on a line that names no ${what}` : `with ${what} ${was}`;
+    const found = is === null ? "this one names none" : `this is ${is}`;
+    return `The calibration was taken ${taken}, and ${found}: calibrate, or put it back.`;
+  };
   return (
-    differs("board", hello.board, record.board) ??
-    differs("amplifier", hello.amplifier, record.amplifier) ??
-    differs("gain", gain, record.gain)
+    differs("board", board.hello?.board ?? null, record.board) ??
+    differs("amplifier", board.hello?.amplifier ?? null, record.amplifier) ??
+    differs("gain", board.gain, record.gain)
   );
 }
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { SATURATED_HIGH } from "../../../protocol/serial-line/lines.ts";
-import { Bench, COUNTS_PER_N, holdCurve, readyBench, record, ZERO_COUNTS } from "./bench.ts";
+import { Bench, COUNTS_PER_N, holdCurve, readyBench, record, UNNAMED, ZERO_COUNTS } from "./bench.ts";
 
 const HOLD = { style: "hold", fatigue_threshold: 0.4 } as const;
 /** Between the third reading of an epoch and the noise of a few counts. */
@@ -71,9 +71,20 @@ describe("which board it is", () => {
     expect(bench.force_N).toBeNull();
     expect(bench.alarm("calibration-mismatch")).toMatch(/press-left.*press-right/);
     expect(bench.ask("begin")).toMatchObject({ ok: false, error: { code: "no-calibration" } });
-    const unbound = record({ board: null, amplifier: null, gain: null });
-    const free = new Bench({ station: { board: undefined }, board: { board: "press-right" }, record: unbound });
-    expect(free.open().pull(3, 500).force_N).toBeCloseTo(500, 1);
+  });
+
+  it("a record of a line that names nothing fits no board, and the record of a board no such line", () => {
+    const named = new Bench({ station: { board: undefined }, record: record(UNNAMED) }).open().pull(3, 500);
+    expect(named.force_N).toBeNull();
+    expect(named.alarm("calibration-mismatch")).toMatch(/names no board.*press-left/);
+    expect(named.ask("begin")).toMatchObject({ ok: false, error: { code: "no-calibration" } });
+
+    const bare = { dialect: "bare", board: undefined, style: "hold" };
+    const unnamed = new Bench({ station: bare }).open().pull(3, 500);
+    expect(unnamed.force_N).toBeNull();
+    expect(unnamed.alarm("calibration-mismatch")).toMatch(/press-left.*names none/);
+    expect(unnamed.ask("begin")).toMatchObject({ ok: false, error: { code: "no-calibration" } });
+    expect(new Bench({ station: bare, record: record(UNNAMED) }).open().pull(3, 500).force_N).toBeCloseTo(500, 1);
   });
 
   it("another amplifier than the record's is a mismatch, never a force", () => {
