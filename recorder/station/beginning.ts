@@ -1,19 +1,19 @@
 /** Arms a set: refused while anything speaks against it, else resolved and on its way. */
-import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
 import { zeroInUse_counts } from "../../calibration/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
 import type { History, HistoryQuery } from "../ports.ts";
 import type { ArmFacts } from "./arm-facts.ts";
-import { instant, troubleOf } from "./board.ts";
+import { instant } from "./board.ts";
 import { isWarmingUp } from "./bodies.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
+import { obstaclesTo, sensorFacts } from "./readiness.ts";
 import { resolve } from "./resolve.ts";
 import { beginLog } from "./set-log.ts";
 import { instantOf } from "./set-message.ts";
 import { beginPath } from "./set-path.ts";
-import { andThen, openProcedure, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { andThen, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 
 /** What the record must be asked before a begin can be resolved. */
 export function historyQuery(station: Station, args: BeginArgs, day_starts_at: string, now: Now): HistoryQuery {
@@ -38,13 +38,9 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
   const { args } = ask.request;
   const why = cannotBegin(station);
   if (why !== null) return { station, effects: [answer(why)] };
-  const { scale, zero, rate, stillness } = station.sensor;
-  if (scale === null || zero === null || rate.rate_Hz === null) return { station, effects: [answer(NOT_MEASURED)] };
-
-  // Never still since the start: the calibration knew how noisy the sensor is.
-  const recorded_N = (scale.record.points[0]?.noise_counts ?? 0) / Math.abs(scale.record.counts_per_N);
-  const noise_N = stillness.judged.noise_N ?? recorded_N;
-  const facts = { noise_N, reading_rate_Hz: rate.rate_Hz, knows_muscle_action: station.sensor.knows_muscle_action };
+  const { scale, zero } = station.sensor;
+  const facts = sensorFacts(station);
+  if (scale === null || zero === null || facts === null) throw new Error("a sensor that is not ready was let through");
   const made = resolve(args, station.configuration, facts, history);
   if (!made.ok) return { station, effects: [answer(made)] };
   const { setup, exercise, warnings } = made.resolved;
@@ -112,18 +108,9 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
 
 const ANOTHER_SET = refused("expired", "Another set was set up before the resting force was taken.");
 
-const NOT_MEASURED = refused(
-  "sensor-fault",
-  "Readings have only just begun, and their rate is not known yet.",
-  "Ask again in two seconds.",
-);
-
 function cannotBegin(station: Station): Outcome | null {
-  const procedure = openProcedure(station);
-  if (procedure !== null) return { ok: false, error: busyCalibrating(procedure) };
-  const { set, desk, sensor } = station;
-  const phase = phaseOf(station);
-  if (set !== null && phase !== "armed") {
+  const { set } = station;
+  if (set !== null && phaseOf(station) !== "armed") {
     const { facts } = set.path;
     const who = facts.trainee ?? "somebody unnamed";
     const since = instantOf(facts, facts.at_us);
@@ -133,14 +120,6 @@ function cannotBegin(station: Station): Outcome | null {
       "End it first, or wait for its end.",
     );
   }
-  const fault = troubleOf(station);
-  if (fault !== null) return refused("sensor-fault", fault);
-  const broken = desk.alarms.find((alarm) => alarm.code === "inspect");
-  if (broken !== undefined) return refused("not-permitted", broken.detail, "A technician says `inspected` afterwards.");
-  if (sensor.scale === null) {
-    return refused("no-calibration", "No calibration is in force here.", "Calibrate with a known load first.");
-  }
-  if (sensor.scale.mismatch !== null) return refused("no-calibration", sensor.scale.mismatch);
-  if (sensor.force_N === null) return NOT_MEASURED;
-  return null;
+  const [first] = obstaclesTo(station);
+  return first === undefined ? null : { ok: false, error: first };
 }

@@ -6,7 +6,7 @@ import type { CalibrationRecord } from "../../calibration/record.ts";
 import type { HelloLine } from "../../protocol/serial-line/lines.ts";
 import { clear, raise } from "./alarms.ts";
 import type { Now, StationEffect } from "./exchange.ts";
-import { askBoard } from "./host.ts";
+import { ASK_AGAIN_MS, askBoard } from "./host.ts";
 import { withMismatch } from "./sensor.ts";
 import { andThen, type BoardState, type Causes, only, type Station, type Step, withDesk } from "./state.ts";
 
@@ -14,7 +14,7 @@ const MICROS_TO_WARM = 900_000_000;
 
 /** The board has said who it is. */
 export function onHello(station: Station, hello: HelloLine, at_us: number, now: Now): Step {
-  const { board: expected, gain, rate } = station.configuration;
+  const { board: expected } = station.configuration;
   const known = station.board.boot === hello.boot ? station.board.powered_up_at_us : bootedAt_us(hello, at_us);
   const refused =
     expected !== undefined && hello.board !== expected
@@ -27,6 +27,7 @@ export function onHello(station: Station, hello: HelloLine, at_us: number, now: 
     boot: hello.boot,
     powered_up_at_us: known,
     refused,
+    unset: isAsSet(station.configuration, hello) ? null : station.board.unset,
   };
   const news: StationEffect[] = [
     {
@@ -36,11 +37,36 @@ export function onHello(station: Station, hello: HelloLine, at_us: number, now: 
     },
     { do: "expect-period", period_s: 1 / Math.max(1, hello.rate) },
   ];
-  let step: Step = { station: withCause({ ...station, board }, { board: refused }, now), effects: news };
-  if (refused !== null) return andThen(step, (next) => only(refit(next, now)));
-  if (hello.gain !== gain) step = andThen(step, (next) => askBoard(next, { kind: "gain", gain }, now.ms));
-  if (hello.rate !== rate) step = andThen(step, (next) => askBoard(next, { kind: "rate", rate }, now.ms));
-  return andThen(step, (next) => only(refit(next, now)));
+  const causes = { board: refused, setting: board.unset?.why ?? null };
+  const step: Step = { station: withCause({ ...station, board }, causes, now), effects: news };
+  const asked = refused === null ? andThen(step, (next) => askSettings(next, now)) : step;
+  return andThen(asked, (next) => only(refit(next, now)));
+}
+
+const isAsSet = (
+  wanted: { readonly gain: number; readonly rate: number },
+  is: { readonly gain: number | null; readonly rate: number | null },
+): boolean => is.gain === wanted.gain && is.rate === wanted.rate;
+
+function askSettings(station: Station, now: Now): Step {
+  const { gain, rate } = station.configuration;
+  const { board } = station;
+  let step = only(station);
+  if (board.gain !== gain) step = andThen(step, (next) => askBoard(next, { kind: "gain", gain }, now.ms));
+  if (board.rate !== rate) step = andThen(step, (next) => askBoard(next, { kind: "rate", rate }, now.ms));
+  return step;
+}
+
+/** What became of asking for gain and rate: a cause where it failed, asked again by and by. */
+export function watchSettings(station: Station, now: Now): Step {
+  const { board, configuration, desk } = station;
+  const unset = isAsSet(configuration, board) ? null : board.unset;
+  const setting = unset?.why ?? null;
+  let step = only(unset === board.unset ? station : { ...station, board: { ...board, unset } });
+  if (setting !== desk.causes.setting) step = andThen(step, (next) => only(withCause(next, { setting }, now)));
+  if (unset === null || now.ms < unset.again_at_ms) return step;
+  const later = { ...unset, again_at_ms: now.ms + ASK_AGAIN_MS };
+  return andThen(step, (next) => askSettings({ ...next, board: { ...next.board, unset: later } }, now));
 }
 
 /**
@@ -90,15 +116,25 @@ export const instant = (now: Now): string => new Date(now.wall_ms).toISOString()
 
 /** Why there is no force, in one sentence; null: line, board and amplifier are well. */
 export function troubleOf(station: Station): string | null {
-  const { line, board, silence, amplifier } = station.desk.causes;
-  const unknown = isAccepted(station) ? null : "The board has not said yet who it is.";
-  return line ?? board ?? silence ?? amplifier ?? unknown;
+  const { configuration, line, board, sensor } = station;
+  const cause = causeOf(station.desk.causes);
+  if (cause !== null) return cause;
+  if (!isAccepted(station)) return "The board has not said yet who it is.";
+  if (line.mode === "doubt") return "The board's count or clock made no sense, and it has not said yet who it is.";
+  // On a line without a hello nothing is asked for, and nothing known.
+  if (board.hello !== null && !isAsSet(configuration, board)) {
+    return `The board is being set to gain ${configuration.gain} and ${configuration.rate} readings a second.`;
+  }
+  return Number.isNaN(sensor.before1) ? "No reading has come yet." : null;
 }
+
+const causeOf = ({ line, board, silence, amplifier, setting }: Causes): string | null =>
+  line ?? board ?? silence ?? amplifier ?? setting;
 
 /** Notes or lifts why there is no force; the alarm follows whichever cause stands first. */
 export function withCause(station: Station, change: Partial<Causes>, now: Now): Station {
   const causes: Causes = { ...station.desk.causes, ...change };
-  const why = causes.line ?? causes.board ?? causes.silence ?? causes.amplifier;
+  const why = causeOf(causes);
   const { alarms } = station.desk;
   const told = why === null ? clear(alarms, "sensor-fault") : raise(alarms, "sensor-fault", why, instant(now));
   return withDesk(station, { causes, alarms: told });

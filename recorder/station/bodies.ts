@@ -5,8 +5,8 @@ import { zeroShift_N } from "../../calibration/zero.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { forceOut, fractionOut, measureOut, noiseOut, timeOut } from "../../protocol/units.ts";
 import { viewOf } from "../set-engine/view.ts";
-import { troubleOf } from "./board.ts";
 import type { Body } from "./exchange.ts";
+import { reasonsOf } from "./readiness.ts";
 import type { SetPath } from "./set-path.ts";
 import { phaseOf, type Station } from "./state.ts";
 
@@ -97,18 +97,6 @@ export function sensorBody(station: Station): Body {
 
 export const isWarmingUp = ({ sensor, board }: Station): boolean =>
   warmUpLeft_s(sensor.at_us, board.powered_up_at_us) > 0;
-
-/** Why a set could not be begun here now, one sentence each. */
-export function reasonsOf(station: Station): readonly string[] {
-  const { desk, sensor, configuration } = station;
-  const reasons = [troubleOf(station)].filter((why) => why !== null);
-  if (sensor.scale === null) {
-    reasons.push(`No calibration is in force: calibrate ${configuration.id} with a known load.`);
-  } else if (sensor.scale.mismatch !== null) reasons.push(sensor.scale.mismatch);
-  for (const alarm of desk.alarms) if (alarm.code === "inspect") reasons.push(alarm.detail);
-  if (station.procedure.is === "open") reasons.push("The station is being calibrated.");
-  return reasons;
-}
 
 /** What makes a `sensor` message a change: everything in it but the measured values that move all the time. */
 export function sensorChanges(body: Body): string {

@@ -6,6 +6,7 @@ import {
   stepCommands,
 } from "../../protocol/serial-line/commands.ts";
 import { type LampInput, stepLamps } from "../../protocol/serial-line/lamps.ts";
+import type { HostLine } from "../../protocol/serial-line/lines.ts";
 import type { StationEffect } from "./exchange.ts";
 import { andThen, only, type Station, type Step } from "./state.ts";
 
@@ -24,27 +25,37 @@ export function tellCommands(station: Station, input: CommandInput): Step {
   const { state, effects } = stepCommands(station.commands, input);
   if (state === station.commands && effects.length === 0) return only(station);
   return effects.reduce<Step>(
-    (step, effect) => andThen(step, (next) => carry(next, effect)),
+    (step, effect) => andThen(step, (next) => carry(next, effect, input.now_ms)),
     only({ ...station, commands: state }),
   );
 }
 
-function carry(station: Station, effect: CommandEffect): Step {
+/** How long a board that did not take a setting is left alone. */
+export const ASK_AGAIN_MS = 10_000;
+
+function carry(station: Station, effect: CommandEffect, now_ms: number): Step {
   if (effect.do === "write") return { station, effects: [effect] };
   const { line } = effect;
   if (effect.do === "command-failed") {
     if (line.kind === "lamp" || effect.because === "closed") return only(station);
-    return { station, effects: [told(`The board did not answer the command ${said(line)}.`)] };
+    return failed(station, line, `The board did not answer the command ${said(line)}.`, now_ms);
   }
   if (effect.error !== null) {
-    return { station, effects: [told(`The board refused the command ${said(line)}: ${effect.error}.`)] };
+    return failed(station, line, `The board refused the command ${said(line)}: ${effect.error}.`, now_ms);
   }
   if (line.kind === "gain") return only({ ...station, board: { ...station.board, gain: line.gain } });
   if (line.kind === "rate") return only({ ...station, board: { ...station.board, rate: line.rate } });
   return only(station);
 }
 
-const told = (text: string): StationEffect => ({ do: "log", level: "warn", text });
+/** A board that is set otherwise than the station wants does not measure what the station takes it for. */
+function failed(station: Station, line: HostLine, why: string, now_ms: number): Step {
+  const effects: StationEffect[] = [{ do: "log", level: "warn", text: why }];
+  if (line.kind !== "gain" && line.kind !== "rate") return { station, effects };
+  const hint = "give the station the setting the board is wired for, or look at the board.";
+  const unset = { why: `${why.slice(0, -1)}: ${hint}`, again_at_ms: now_ms + ASK_AGAIN_MS };
+  return { station: { ...station, board: { ...station.board, unset } }, effects };
+}
 
 function said(line: { readonly kind: string; readonly gain?: number; readonly rate?: number }): string {
   return line.gain === undefined && line.rate === undefined ? line.kind : `${line.kind} ${line.gain ?? line.rate}`;

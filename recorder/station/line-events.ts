@@ -3,7 +3,7 @@ import { stepProcedure } from "../../calibration/procedure.ts";
 import { awaitsConfirming } from "../../calibration/zero.ts";
 import type { LineEvent } from "../../protocol/serial-line/events.ts";
 import type { AmplifierFault } from "../../protocol/vocabulary.ts";
-import { onHello, refit, withCause } from "./board.ts";
+import { onHello, refit, watchSettings, withCause } from "./board.ts";
 import { carryProcedure, factsOf } from "./calibrating.ts";
 import type { Now } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
@@ -47,9 +47,9 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
 /** Gain or rate may be another now: the board answers between the last reading at the old one and the first at the new. */
 function onSetting(was: Station, station: Station, now: Now): Step {
   const { gain, rate } = station.board;
-  if (gain === was.board.gain && rate === was.board.rate) return only(station);
+  if (gain === was.board.gain && rate === was.board.rate) return watchSettings(station, now);
   const anew = refit({ ...station, sensor: resettled(station.sensor) }, now);
-  return tellProcedure(anew);
+  return andThen(tellProcedure(anew), (next) => watchSettings(next, now));
 }
 
 /** Device time begins anew: a set cannot go on over it, and what the sensor knew is gone. */

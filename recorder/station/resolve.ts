@@ -57,16 +57,8 @@ export function resolve(
   history: History,
 ): { readonly ok: true; readonly resolved: Resolved } | Refused {
   const style = args.style ?? station.style;
-  const unsuited = suits(style, args.fatigue_threshold !== undefined, station, sensor);
+  const unsuited = unfit(style, args.fatigue_threshold !== undefined, station, sensor);
   if (unsuited !== null) return unsuited;
-  const slowest_Hz = SLOWEST_HZ[style];
-  if (sensor.reading_rate_Hz < slowest_Hz) {
-    return refusal(
-      "rate-too-low",
-      `A ${style} set needs at least ${slowest_Hz} readings a second; this sensor gives ${sensor.reading_rate_Hz.toFixed(1)}.`,
-      "Wire the amplifier for 80 readings a second, or choose a hold.",
-    );
-  }
   const warnings: string[] = [];
   // Rounded before it is used: a set must have been judged by the very figures it names.
   const fatigue_threshold = fractionOut(threshold(args, station, style, history, warnings));
@@ -101,7 +93,8 @@ export function resolve(
 const comparesForce = (resistance: Resistance, style: Style): boolean =>
   resistance === "elastic" ? style === "hold" : resistance !== "stack";
 
-function suits(
+/** Why a set of this style cannot be measured here; null: it can. */
+export function unfit(
   style: Style,
   thresholdAsked: boolean,
   station: StationConfiguration,
@@ -123,6 +116,14 @@ function suits(
       "not-suited",
       "Eccentric efforts cannot be told from concentric ones here: the board names no muscle action and the return stroke is loaded.",
       'Move the machine once if its board knows the direction, or set return_stroke = "unloaded" where that is so.',
+    );
+  }
+  const slowest_Hz = SLOWEST_HZ[style];
+  if (sensor.reading_rate_Hz < slowest_Hz) {
+    return refusal(
+      "rate-too-low",
+      `A ${style} set needs at least ${slowest_Hz} readings a second; this sensor gives ${sensor.reading_rate_Hz.toFixed(1)}.`,
+      "Wire the amplifier for 80 readings a second, or choose a hold.",
     );
   }
   return null;

@@ -45,6 +45,8 @@ export interface BoardState {
   readonly powered_up_at_us: number | null;
   /** Why this board is not the station's; null: it is, or nobody has said. */
   readonly refused: string | null;
+  /** A gain or rate it did not take, why, and when it is asked again, host's ms; null: none. */
+  readonly unset: { readonly why: string; readonly again_at_ms: number } | null;
 }
 
 /** Why there is no force, one sentence each; null: not for this reason. */
@@ -53,6 +55,7 @@ export interface Causes {
   readonly silence: string | null;
   readonly amplifier: string | null;
   readonly board: string | null;
+  readonly setting: string | null;
 }
 
 export interface LiveWindow {
@@ -101,6 +104,7 @@ export const NO_BOARD: BoardState = {
   boot: null,
   powered_up_at_us: null,
   refused: null,
+  unset: null,
 };
 
 export function newStation(configuration: StationConfiguration, simulated: boolean): Station {
@@ -117,7 +121,7 @@ export function newStation(configuration: StationConfiguration, simulated: boole
     live: { seq: 0, due_us: 0, said_ms: Number.NEGATIVE_INFINITY, min_N: null, max_N: null },
     desk: {
       alarms: [],
-      causes: { line: "The line has not been opened yet.", silence: null, amplifier: null, board: null },
+      causes: { line: "The line has not been opened yet.", silence: null, amplifier: null, board: null, setting: null },
       finished: null,
       last_ended_at: null,
       last_end_us: null,

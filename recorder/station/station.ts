@@ -9,13 +9,14 @@ import type { CheckpointPart } from "../ports.ts";
 import { lostAfter_s } from "../set-engine/setup.ts";
 import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
-import { instant, mismatchOf, refit, withCause } from "./board.ts";
+import { instant, mismatchOf, refit, watchSettings, withCause } from "./board.ts";
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { showLamp, tellCommands } from "./host.ts";
 import { onLineEvent, refuseKey } from "./line-events.ts";
 import { loseForce } from "./outage.ts";
+import { isMeasured } from "./readiness.ts";
 import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
@@ -35,6 +36,7 @@ function mayShow(was: Station, { station, effects }: Step, now: Now): boolean {
   if (station.desk !== was.desk || station.board !== was.board || station.sensor.scale !== was.sensor.scale)
     return true;
   if (station.procedure.is !== was.procedure.is || phaseOf(station) !== phaseOf(was)) return true;
+  if (isMeasured(station) !== isMeasured(was) || station.line.mode !== was.line.mode) return true;
   if (now.ms - station.desk.looked_ms >= LOOK_EVERY_MS) return true;
   return effects.some(({ do: what }) => what === "answer");
 }
@@ -151,6 +153,7 @@ const LIVE_AT_LEAST_MS = 1000;
 function onTick(station: Station, now: Now): Step {
   let step = showLamp(station, { kind: "tick", now_ms: now.ms }, now.ms);
   step = andThen(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
+  step = andThen(step, (next) => watchSettings(next, now));
   const { finished, last_ended_at } = station.desk;
   if (finished !== null && now.ms >= finished.until_ms) {
     step = andThen(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
