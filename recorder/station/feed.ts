@@ -26,6 +26,7 @@ export function feedReading(
     lamps: station.lamps,
     board: station.board,
     sensor: station.sensor,
+    unread: station.unread,
     set: { path, log, comparable, resting_request },
     procedure: station.procedure,
     live: station.live,

@@ -13,6 +13,7 @@ import { loseForce } from "./outage.ts";
 import { onReading } from "./readings.ts";
 import { newEpoch, resettled } from "./sensor.ts";
 import { andThen, NO_BOARD, only, phaseOf, type Station, type Step } from "./state.ts";
+import { UNREAD } from "./unread.ts";
 import { onZero } from "./zeroing.ts";
 
 export function onLineEvent(station: Station, event: LineEvent, now: Now): Step {
@@ -65,7 +66,7 @@ function onEpoch(station: Station, because: "opened" | "restarted" | "clock", no
     // Whoever is at the other end now has to say so; what is known of the last one tells whether it is the same.
     const { boot, powered_up_at_us } = next.board;
     const board = { ...NO_BOARD, boot, powered_up_at_us };
-    const anew: Station = { ...next, sensor, board };
+    const anew: Station = { ...next, sensor, board, unread: UNREAD };
     const lifted = faults.length > 0 ? withCause(anew, { amplifier: null }, now) : anew;
     const zeroed = zero.reduce<Step>((step, effect) => andThen(step, (s) => onZero(s, effect, now)), only(lifted));
     return andThen(zeroed, tellEpoch);

@@ -13,10 +13,12 @@ import { loseForce } from "./outage.ts";
 import { type OverloadEvent, overloaded } from "./overload.ts";
 import { readSensor, wasNearlyFull } from "./sensor.ts";
 import { andThen, isIdle, type LiveWindow, NOTHING, only, type Station, type Step, withDesk } from "./state.ts";
+import { readAgain } from "./unread.ts";
 import { onZero } from "./zeroing.ts";
 
 export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
-  if (!isAccepted(was)) return only(was);
+  // Between bytes that are no text a line may pass for a reading.
+  if (!isAccepted(was) || was.desk.causes.line !== null) return only(was);
   const { configuration } = was;
   const { sensor, faults, overloads, zero } = readSensor(was.sensor, reading, {
     cell_capacity_N: configuration.cell_capacity_N,
@@ -33,6 +35,7 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
       lamps: was.lamps,
       board: was.board,
       sensor,
+      unread: readAgain(was.unread),
       set: was.set,
       procedure: was.procedure,
       live: widened(was.live, sensor.force_N),

@@ -16,6 +16,7 @@ import type { StationEffect } from "./exchange.ts";
 import { NO_SENSOR, type Sensor } from "./sensor.ts";
 import type { SetLog } from "./set-log.ts";
 import type { SetPath } from "./set-path.ts";
+import { UNREAD, type Unread } from "./unread.ts";
 
 /** A set from arming to its end. */
 export interface RunningSet {
@@ -90,6 +91,7 @@ export interface Station {
   readonly lamps: Lamps;
   readonly board: BoardState;
   readonly sensor: Sensor;
+  readonly unread: Unread;
   readonly set: RunningSet | null;
   /** Beside the desk: while a point is captured it changes with every reading. */
   readonly procedure: Procedure;
@@ -116,6 +118,7 @@ export function newStation(configuration: StationConfiguration, simulated: boole
     lamps: LAMPS_OFF,
     board: NO_BOARD,
     sensor: NO_SENSOR,
+    unread: UNREAD,
     set: null,
     procedure: NO_PROCEDURE,
     live: { seq: 0, due_us: 0, said_ms: Number.NEGATIVE_INFINITY, min_N: null, max_N: null },

@@ -9,7 +9,7 @@ import type { CheckpointPart } from "../ports.ts";
 import { lostAfter_s } from "../set-engine/setup.ts";
 import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
-import { instant, mismatchOf, refit, watchSettings, withCause } from "./board.ts";
+import { instant, isAccepted, mismatchOf, refit, watchSettings, withCause } from "./board.ts";
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
@@ -22,6 +22,7 @@ import { onAccept, onAsk } from "./requests.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
 import { nextPart, type Reach } from "./set-log.ts";
 import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { FIRST_READING_MS, tickUnread, UNREAD } from "./unread.ts";
 import { tellZero } from "./zeroing.ts";
 
 export function stepStation(station: Station, input: StationInput, now: Now): Step {
@@ -50,7 +51,7 @@ function take(station: Station, input: StationInput, now: Now): Step {
     case "silence":
       return onSilence(station, now);
     case "trouble":
-      return only(withCause(station, { line: input.sentence }, now));
+      return onTrouble(station, input.sentence, now);
     case "tick":
       return onTick(station, now);
     case "stopping":
@@ -118,14 +119,23 @@ function onLine(
  * Whether the board goes on without a reading: a board whose amplifier died may still answer, and then the line is never
  * quiet. In its own time, so a host that stalled is not at fault; in doubt, where time is not sure, in lines set aside.
  */
-function isOverdue({ line, sensor, board, desk }: Station): boolean {
+function isOverdue(station: Station): boolean {
+  const { line, sensor, desk } = station;
   if (line.dialect !== "tm1" || desk.causes.silence !== null || Number.isNaN(sensor.before1)) return false;
-  const rate_Hz = sensor.rate.rate_Hz ?? board.rate ?? SLOWEST_RATE_HZ;
+  const rate_Hz = rateOf_Hz(station);
   const lost_s = lostAfter_s(rate_Hz);
   return line.mode === "doubt" ? line.heard >= lost_s * rate_Hz : line.at_us - sensor.at_us >= lost_s * 1e6;
 }
 
 const SLOWEST_RATE_HZ = 10;
+const rateOf_Hz = ({ sensor, board }: Station): number => sensor.rate.rate_Hz ?? board.rate ?? SLOWEST_RATE_HZ;
+
+/** What comes of a line in trouble is no measurement, though bytes may come for ever. */
+function onTrouble(station: Station, line: string | null, now: Now): Step {
+  if (line === null) return only(withCause(station, { line }, now));
+  const event = { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" } as const;
+  return loseForce(station, { line }, event, line, now);
+}
 
 /** Nothing more comes from this epoch, so a set in it is over. */
 function onClosed(station: Station, now: Now): Step {
@@ -136,8 +146,8 @@ function onClosed(station: Station, now: Now): Step {
 
 /** Written out, as it is done for every line. */
 function withLine(station: Station, line: Station["line"]): Station {
-  const { configuration, simulated, commands, lamps, board, sensor, set, procedure, live, desk } = station;
-  return { configuration, simulated, line, commands, lamps, board, sensor, set, procedure, live, desk };
+  const { configuration, simulated, commands, lamps, board, sensor, unread, set, procedure, live, desk } = station;
+  return { configuration, simulated, line, commands, lamps, board, sensor, unread, set, procedure, live, desk };
 }
 
 function onSilence(station: Station, now: Now): Step {
@@ -154,12 +164,23 @@ function onTick(station: Station, now: Now): Step {
   let step = showLamp(station, { kind: "tick", now_ms: now.ms }, now.ms);
   step = andThen(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
   step = andThen(step, (next) => watchSettings(next, now));
+  step = andThen(step, (next) => watchReadings(next, now));
   const { finished, last_ended_at } = station.desk;
   if (finished !== null && now.ms >= finished.until_ms) {
     step = andThen(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
   }
   if (now.ms - station.live.said_ms >= LIVE_AT_LEAST_MS) step = andThen(step, (next) => sayLive(next, now));
   return step;
+}
+
+/** Time without a reading counts where one may be expected: the line is open, and whoever is on it is known. */
+function watchReadings(station: Station, now: Now): Step {
+  const { desk, sensor, unread } = station;
+  const awaited = desk.causes.line === null && isAccepted(station);
+  const waiting: Station = { ...station, unread: tickUnread(awaited ? unread : UNREAD, now.ms) };
+  const none = Number.isNaN(sensor.before1);
+  const late = awaited && unread.waited_ms >= (none ? FIRST_READING_MS : 1000 * lostAfter_s(rateOf_Hz(station)));
+  return late ? onSilence(waiting, now) : only(waiting);
 }
 
 const SENSOR_EVERY_MS = 60_000;
