@@ -79,6 +79,8 @@ export interface Desk {
   readonly said_state: string;
   readonly said_sensor: string;
   readonly sensor_said_ms: number;
+  /** What the line cannot show was written down. */
+  readonly told_limits: boolean;
   /** When both were last compared with what they would be now. */
   readonly looked_ms: number;
 }
@@ -132,6 +134,7 @@ export function newStation(configuration: StationConfiguration, simulated: boole
       said_state: "",
       said_sensor: "",
       sensor_said_ms: Number.NEGATIVE_INFINITY,
+      told_limits: false,
       looked_ms: Number.NEGATIVE_INFINITY,
     },
   };

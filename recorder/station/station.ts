@@ -11,9 +11,11 @@ import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
 import { instant, isAccepted, mismatchOf, refit, watchSettings, withCause } from "./board.ts";
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
+import { forgetDue, watchDue } from "./calibration-due.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { showLamp, tellCommands } from "./host.ts";
+import { limitsOf } from "./limits.ts";
 import { onLineEvent, refuseKey } from "./line-events.ts";
 import { loseForce } from "./outage.ts";
 import { isMeasured } from "./readiness.ts";
@@ -64,7 +66,7 @@ function take(station: Station, input: StationInput, now: Now): Step {
         // They were said of the former record's zero.
         const alarms = clear(clear(next.desk.alarms, "zero-out-of-range"), "zero-suspect");
         const sensor = withRecord(next.sensor, scale, zero);
-        return only(refit(withDesk({ ...next, sensor }, { alarms }), now));
+        return only(refit(forgetDue(withDesk({ ...next, sensor }, { alarms })), now));
       });
     }
     case "ask":
@@ -111,6 +113,7 @@ function onLine(
   if (input.kind === "opened")
     step = andThen(step, (next) => only(withCause(next, { line: null, silence: null }, now)));
   if (input.kind === "closed") step = andThen(step, (next) => onClosed(next, now));
+  if (input.kind === "line") step = andThen(step, tellLimits);
   for (const event of events) step = andThen(step, (next) => onLineEvent(next, event, now));
   return isOverdue(step.station) ? andThen(step, (next) => onSilence(next, now)) : step;
 }
@@ -135,6 +138,14 @@ function onTrouble(station: Station, line: string | null, now: Now): Step {
   if (line === null) return only(withCause(station, { line }, now));
   const event = { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" } as const;
   return loseForce(station, { line }, event, line, now);
+}
+
+/** What nobody can see here is said once, before anybody relies on it. */
+function tellLimits(station: Station): Step {
+  const limits = limitsOf(station);
+  if (station.desk.told_limits || limits.length === 0) return only(station);
+  const text = `This line cannot show: ${limits.join("; ")}.`;
+  return { station: withDesk(station, { told_limits: true }), effects: [{ do: "log", level: "warn", text }] };
 }
 
 /** Nothing more comes from this epoch, so a set in it is over. */
@@ -165,6 +176,7 @@ function onTick(station: Station, now: Now): Step {
   step = andThen(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
   step = andThen(step, (next) => watchSettings(next, now));
   step = andThen(step, (next) => watchReadings(next, now));
+  step = andThen(step, (next) => only(watchDue(next, now)));
   const { finished, last_ended_at } = station.desk;
   if (finished !== null && now.ms >= finished.until_ms) {
     step = andThen(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
