@@ -60,13 +60,23 @@ function answerResting(station: Station, set: RunningSet, outcome: ReturnType<ty
 
 const EXPIRED = refused("expired", "The set was disarmed before its resting force was taken.");
 
-function disarm(station: Station, set: RunningSet, because: string, now: Now): Step {
+type Disarmed = Extract<EngineEffect, { do: "disarmed" }>["because"];
+
+const DISARMED: Readonly<Record<Disarmed, string>> = {
+  "time-out": "no effort came in time",
+  "on-request": "somebody asked for it",
+  "sensor-fault": "the sensor failed",
+  overload: "the force went over what the load path is made for",
+  interrupted: "the recorder was stopped",
+};
+
+function disarm(station: Station, set: RunningSet, because: Disarmed, now: Now): Step {
   const { set_id } = set.path.facts;
   const gone: Step = andThen(answerResting(station, set, EXPIRED), (next) => ({
     station: { ...next, set: null },
     effects: [
       { do: "forget", set_id },
-      { do: "log", level: "info", text: `Disarmed (${because}): it came to no set.` },
+      { do: "log", level: "info", text: `Disarmed, since ${DISARMED[because]}: it came to no set.` },
     ],
   }));
   const dark = andThen(gone, (next) => showLamp(next, { kind: "lamp-1", to: "off" }, now.ms));
