@@ -169,7 +169,7 @@ function onSilence(station: Station, now: Now): Step {
 }
 
 /** A message a second even where nothing is measured; a finished set leaves the stage; lamps and board get their time. */
-const LIVE_AT_LEAST_MS = 1000;
+const LIVE_AT_LEAST_MS = 900;
 
 function onTick(station: Station, now: Now): Step {
   let step = showLamp(station, { kind: "tick", now_ms: now.ms }, now.ms);
