@@ -9,6 +9,7 @@ export const NOT_OPEN = refusal(
   "Begin one with calibration-begin.",
 );
 export const CAPTURE_RUNNING = refusal("busy", "A still window is being taken.", "Wait for its answer.");
+export const ACCEPT_RUNNING = refusal("busy", "The accepted record is being kept.", "Wait for its answer.");
 export const UNLOADED_FIRST = refusal(
   "bad-request",
   "The unloaded point comes first.",

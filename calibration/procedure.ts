@@ -2,7 +2,7 @@
  * The two-point calibration of one station, as a reducer: begin, unloaded point, load point, accept, or abandon.
  *
  * It never touches the record in force: an accepted calibration leaves as the effect `accepted`, and whoever keeps
- * records decides from there. A load point is kept only when the pair already makes a good scale, so accept has nothing
+ * records decides from there; the procedure stays open, with its points, until told that the record is kept. A load point is kept only when the pair already makes a good scale, so accept has nothing
  * left to refuse. A new unloaded point drops the load point, and a new epoch drops both: a pair is of one sitting.
  *
  * Readings are median-filtered counts at device time in us, forces N. Instants (`now`, `at`, `due`) are ISO 8601 texts
@@ -11,7 +11,7 @@
 import { type LoadedPoint, recordOf } from "./accepted-record.ts";
 import { type CellFacts, type KnownLoad, knownLoad, type LoadRequest, type PlaceFacts } from "./known-load.ts";
 import { type Outcome, refusal } from "./outcome.ts";
-import { busyCalibrating, CAPTURE_RUNNING, NOT_OPEN, stillCold, UNLOADED_FIRST } from "./procedure-refusals.ts";
+import { ACCEPT_RUNNING, busyCalibrating, CAPTURE_RUNNING, NOT_OPEN, stillCold, UNLOADED_FIRST } from "./procedure-refusals.ts";
 import type { CalibrationRecord } from "./record.ts";
 import {
   CAPTURE_BEGUN,
@@ -59,6 +59,8 @@ export interface OpenProcedure {
   readonly capture: Capture | null;
   readonly unloaded: StillPoint | null;
   readonly loaded: LoadedPoint | null;
+  /** Its record is made and on the way to be kept; until it is known how that went, nothing else is done. */
+  readonly accepting: boolean;
 }
 
 export type Procedure = { readonly is: "closed" } | OpenProcedure;
@@ -81,6 +83,9 @@ export type ProcedureInput =
       readonly calibration_id: string;
       readonly at: string;
     }
+  /** Whoever keeps records has kept the accepted one, or could not. */
+  | { readonly kind: "kept" }
+  | { readonly kind: "not-kept" }
   | { readonly kind: "abandon"; readonly request: string }
   | { readonly kind: "reading"; readonly at_us: number; readonly counts: number }
   /** The amplifier failed or fell silent. `detail` is one sentence. */
@@ -103,6 +108,9 @@ const AMPLIFIER_RANGE_COUNTS = 2 ** 23;
 
 export function stepProcedure(state: Procedure, input: ProcedureInput): ProcedureStep {
   if (state.is === "closed") return whileClosed(state, input);
+  if (state.accepting && "request" in input && input.kind !== "begin") {
+    return answered(state, input.request, ACCEPT_RUNNING);
+  }
   switch (input.kind) {
     case "begin":
       return answered(state, input.request, { ok: false, error: busyCalibrating(state) });
@@ -114,6 +122,10 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
       return beginLoad(state, input);
     case "accept":
       return accept(state, input);
+    case "kept":
+      return { state: state.accepting ? NO_PROCEDURE : state, effects: NOTHING };
+    case "not-kept":
+      return { state: { ...state, accepting: false }, effects: NOTHING };
     case "abandon": {
       const left = endCapture(
         state,
@@ -144,6 +156,7 @@ function whileClosed(state: Procedure, input: ProcedureInput): ProcedureStep {
         capture: null,
         unloaded: null,
         loaded: null,
+        accepting: false,
       };
       const { dwell_us, window_us } = limitsOf(opened);
       const result = { station: facts.station, since: input.now, dwell_s: dwell_us / 1e6, window_s: window_us / 1e6 };
@@ -212,7 +225,8 @@ function accept(state: OpenProcedure, input: Extract<ProcedureInput, { kind: "ac
   }
   const { by, facts, unloaded, loaded } = state;
   const record = recordOf({ ...input, by, facts, unloaded, loaded });
-  return answered(NO_PROCEDURE, input.request, { ok: true, result: record }, [{ do: "accepted", record }]);
+  const accepting: OpenProcedure = { ...state, accepting: true };
+  return answered(accepting, input.request, { ok: true, result: record }, [{ do: "accepted", record }]);
 }
 
 /** Ends a running capture with its answer; without one nothing is said. */

@@ -1,38 +1,58 @@
 /** What the store hands back at start: records, zeros, latches, and the sets that were running when we went away. */
-import type { Store } from "../ports.ts";
+import type { Store, UnfinishedSet } from "../ports.ts";
 import type { Keeper } from "./keeper.ts";
 import type { ServiceLog } from "./log.ts";
 import type { Publisher } from "./publisher.ts";
 import { recover } from "./recover.ts";
 import type { StationLoop } from "./station-loop.ts";
 
-export async function takeUp(
-  loops: ReadonlyMap<string, StationLoop>,
-  ports: {
-    readonly store: Store;
-    readonly keeper: Keeper;
-    readonly publisher: Publisher;
-    readonly recorder: string;
-    readonly boot: string;
-    readonly log: ServiceLog;
-  },
-): Promise<void> {
-  const { store, keeper, publisher, recorder, boot, log } = ports;
+export interface TakeUpPorts {
+  readonly store: Store;
+  readonly keeper: Pick<Keeper, "keep">;
+  readonly publisher: Pick<Publisher, "topic">;
+  readonly recorder: string;
+  readonly boot: string;
+  readonly log: Pick<ServiceLog, "info" | "error">;
+}
+
+export async function takeUp(loops: ReadonlyMap<string, StationLoop>, ports: TakeUpPorts): Promise<void> {
+  const { store } = ports;
   for (const loop of loops.values()) {
     const record = await store.calibrationInForce(loop.id);
     if (record !== null) loop.take({ kind: "calibration", record, zero: await store.zero(loop.id) });
     const latched = await store.inspect(loop.id);
     if (latched !== null) loop.take({ kind: "inspect", ...latched });
+    const latest = await store.latest(loop.id);
+    if (latest !== null) loop.take({ kind: "took-up", last_ended_at: latest.at });
   }
-  for (const unfinished of await store.unfinished()) {
-    const { set_id, station } = unfinished;
+  for (const unfinished of await store.unfinished()) await takeUpSet(unfinished, loops.get(unfinished.station), ports);
+}
+
+/** A set that nobody here can read must keep no station from starting: it stays where it is, for a version that can. */
+async function takeUpSet(unfinished: UnfinishedSet, loop: StationLoop | undefined, ports: TakeUpPorts): Promise<void> {
+  const { store, keeper, publisher, recorder, boot, log } = ports;
+  const { set_id, station } = unfinished;
+  try {
     const found = recover(unfinished, { recorder, boot, store: store.store_id });
-    if (found.is === "set") {
-      log.info({ station, set_id }, "A set that was running when the recorder went away is kept as interrupted.");
-      keeper.keep({ ...found.set, topic: publisher.topic(station, "set") });
-    } else {
-      log.info({ station, set_id }, `A set that was set up when the recorder went away came to nothing: ${found.why}.`);
-      await store.forget(set_id);
+    switch (found.is) {
+      case "set":
+        log.info({ station, set_id }, "A set that was running when the recorder went away is kept as interrupted.");
+        keeper.keep({ ...found.set, topic: publisher.topic(station, "set") });
+        loop?.take({ kind: "took-up", last_ended_at: found.set.message.at });
+        return;
+      case "nothing":
+        log.info(
+          { station, set_id },
+          `A set that was set up when the recorder went away came to nothing: ${found.why}.`,
+        );
+        return await store.forget(set_id);
+      case "unreadable":
+        log.error({ station, set_id }, `A set that was running stays in the store as it is: ${found.why}.`);
     }
+  } catch (error) {
+    log.error(
+      { err: error, station, set_id },
+      "A set that was running stays in the store as it is: taking it up failed.",
+    );
   }
 }

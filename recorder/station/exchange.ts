@@ -29,6 +29,10 @@ export interface Ask {
 export type StationInput =
   /** The record in force, with the zero saved for it, from the store: at start, or newly accepted. */
   | { readonly kind: "calibration"; readonly record: CalibrationRecord; readonly zero: KeptZero | null }
+  /** An accepted calibration could not be kept: its procedure goes on. */
+  | { readonly kind: "calibration-not-kept" }
+  /** When the newest set the store knows of this station ended, ISO 8601 UTC: at start. */
+  | { readonly kind: "took-up"; readonly last_ended_at: string }
   | { readonly kind: "opened" }
   | { readonly kind: "closed" }
   /** One line as latin1, without its LF; `arrived_at_us` on the host's monotonic clock. */

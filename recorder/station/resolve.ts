@@ -63,14 +63,8 @@ export function resolve(
   // Rounded before it is used: a set must have been judged by the very figures it names.
   const fatigue_threshold = fractionOut(threshold(args, station, style, history, warnings));
   const options = optionsOf(args, station, sensor, style, fatigue_threshold, history, warnings);
-  const ceiling_N = options.ceiling_force_N;
-  if (ceiling_N !== null && ceiling_N <= options.onset_force_N) {
-    return refusal(
-      "bad-request",
-      `A ceiling of ${ceiling_N} N lies under the onset of ${options.onset_force_N.toFixed(0)} N.`,
-      "Give a ceiling_force_N above the onset.",
-    );
-  }
+  const low = ceilingUnderOnset(options);
+  if (low !== null) return low;
   const setup: SetSetup = {
     style,
     intent: args.intent ?? "maximal",
@@ -93,6 +87,26 @@ export function resolve(
 const comparesForce = (resistance: Resistance, style: Style): boolean =>
   resistance === "elastic" ? style === "hold" : resistance !== "stack";
 
+/** Why a threshold means nothing here; null: it does. */
+export function unshownLoss(style: Style, resistance: Resistance): Refused | null {
+  if (comparesForce(resistance, style)) return null;
+  const why =
+    resistance === "stack"
+      ? "On a stack of weights the force equals the load, fresh or spent, so it cannot show a loss of strength."
+      : "On an elastic resistance the force follows the position, so only a hold in one position shows a loss.";
+  const hint =
+    resistance === "stack"
+      ? "Test with a hold against the blocked lever before and after; or load (1 - threshold) of the tested best and press the key when it no longer moves."
+      : "Choose a hold, or leave the threshold out and have efforts counted and timed.";
+  return refusal("not-suited", why, hint);
+}
+
+export function ceilingUnderOnset({ ceiling_force_N, onset_force_N }: ResolvedOptions): Refused | null {
+  if (ceiling_force_N === null || ceiling_force_N > onset_force_N) return null;
+  const why = `A ceiling of ${ceiling_force_N} N lies under the onset of ${onset_force_N.toFixed(0)} N.`;
+  return refusal("bad-request", why, "Give a ceiling_force_N above the onset.");
+}
+
 /** Why a set of this style cannot be measured here; null: it can. */
 export function unfit(
   style: Style,
@@ -100,17 +114,8 @@ export function unfit(
   station: StationConfiguration,
   sensor: SensorFacts,
 ): Refused | null {
-  if (thresholdAsked && !comparesForce(station.resistance, style)) {
-    const why =
-      station.resistance === "stack"
-        ? "On a stack of weights the force equals the load, fresh or spent, so it cannot show a loss of strength."
-        : "On an elastic resistance the force follows the position, so only a hold in one position shows a loss.";
-    const hint =
-      station.resistance === "stack"
-        ? "Test with a hold against the blocked lever before and after; or load (1 - threshold) of the tested best and press the key when it no longer moves."
-        : "Choose a hold, or leave the threshold out and have efforts counted and timed.";
-    return refusal("not-suited", why, hint);
-  }
+  const unshown = thresholdAsked ? unshownLoss(style, station.resistance) : null;
+  if (unshown !== null) return unshown;
   if (style === "eccentric-only" && !sensor.knows_muscle_action && station.return_stroke !== "unloaded") {
     return refusal(
       "not-suited",
@@ -163,19 +168,30 @@ function optionsOf(
   warnings: string[],
 ): ResolvedOptions {
   const asked = args.options ?? {};
-  return {
-    grace_s: rounded(timeOut, asked.grace_s ?? 1),
-    rest_limit_s: style === "hold" ? null : timeOut(asked.rest_limit_s ?? REST_LIMIT_S[style]),
-    time_limit_s: rounded(timeOut, asked.time_limit_s ?? TIME_LIMIT_S[style]),
+  return roundedOptions({
+    grace_s: asked.grace_s ?? 1,
+    rest_limit_s: style === "hold" ? null : (asked.rest_limit_s ?? REST_LIMIT_S[style]),
+    time_limit_s: asked.time_limit_s ?? TIME_LIMIT_S[style],
     effort_limit: effortLimit(asked.effort_limit ?? null, style, history, warnings),
     below_floor_to_stop: belowFloorToStop(asked.below_floor_to_stop, style, fatigue_threshold, warnings),
-    onset_force_N: rounded(forceOut, asked.onset_force_N ?? onsetForce_N({ ...station, noise_N: sensor.noise_N })),
+    onset_force_N: asked.onset_force_N ?? onsetForce_N({ ...station, noise_N: sensor.noise_N }),
     efforts_per_cluster: asked.efforts_per_cluster ?? 2,
-    tested_best_force_N: forceOut(asked.tested_best_force_N ?? null),
+    tested_best_force_N: asked.tested_best_force_N ?? null,
     best_from: asked.best_from ?? "set",
-    ceiling_force_N: forceOut(asked.ceiling_force_N ?? null),
-  };
+    ceiling_force_N: asked.ceiling_force_N ?? null,
+  });
 }
+
+/** Rounded before they are used, like the threshold. */
+export const roundedOptions = (options: ResolvedOptions): ResolvedOptions => ({
+  ...options,
+  grace_s: rounded(timeOut, options.grace_s),
+  rest_limit_s: timeOut(options.rest_limit_s),
+  time_limit_s: rounded(timeOut, options.time_limit_s),
+  onset_force_N: rounded(forceOut, options.onset_force_N),
+  tested_best_force_N: forceOut(options.tested_best_force_N),
+  ceiling_force_N: forceOut(options.ceiling_force_N),
+});
 
 /** What is asked for and measured is finite, so its rounding is a number. */
 const rounded = (out: (value: number) => number | null, value: number): number => out(value) ?? value;
@@ -187,7 +203,7 @@ function effortLimit(asked: number | null, style: Style, history: History, warni
   return limit;
 }
 
-function belowFloorToStop(
+export function belowFloorToStop(
   asked: number | undefined,
   style: Style,
   fatigue_threshold: number | null,

@@ -4,6 +4,7 @@
  * Device time decides everything about force and sets; `now` holds the host's clocks and is used only for what the host
  * itself does: lamps, answers of the board, how long a finished set stays on show, and the date a set is given.
  */
+import { stepProcedure } from "../../calibration/procedure.ts";
 import { readLine } from "../../protocol/serial-line/reader.ts";
 import type { CheckpointPart } from "../ports.ts";
 import { lostAfter_s } from "../set-engine/setup.ts";
@@ -11,6 +12,7 @@ import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
 import { instant, isAccepted, mismatchOf, refit, watchSettings, withCause } from "./board.ts";
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
+import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
@@ -66,9 +68,14 @@ function take(station: Station, input: StationInput, now: Now): Step {
         // They were said of the former record's zero.
         const alarms = clear(clear(next.desk.alarms, "zero-out-of-range"), "zero-suspect");
         const sensor = withRecord(next.sensor, scale, zero);
-        return only(refit(forgetDue(withDesk({ ...next, sensor }, { alarms })), now));
+        const { state: procedure } = stepProcedure(next.procedure, { kind: "kept" });
+        return only(refit(forgetDue(withDesk({ ...next, sensor, procedure }, { alarms })), now));
       });
     }
+    case "calibration-not-kept":
+      return carryProcedure(station, stepProcedure(station.procedure, { kind: "not-kept" }));
+    case "took-up":
+      return only(withDesk(station, { last_ended_at: input.last_ended_at }));
     case "ask":
       return onAsk(station, input.ask, now);
     case "begin":

@@ -136,7 +136,36 @@ describe("a whole calibration", () => {
     expect(record.points[0]).not.toHaveProperty("applied");
     expect(record.expanded_uncertainty_N).toBeGreaterThan(0);
     expect(record.expanded_uncertainty_N).toBeLessThan(0.02 * 2500);
-    expect(bench.state).toBe(NO_PROCEDURE);
+    expect(bench.give({ kind: "kept" }).state).toBe(NO_PROCEDURE);
+  });
+
+  it("stays open until its record is kept, and takes nothing else meanwhile", () => {
+    const bench = whole();
+    expect(bench.give({ ...BEGIN, request: "r-second" }).error("r-second")).toMatch(/busy: .*being calibrated/);
+    const asked = [
+      { kind: "zero", request: "z" },
+      { kind: "load", request: "l", mass_kg: 100, relative_tolerance: 0.002 },
+      { ...ACCEPT, request: "a" },
+      { kind: "abandon", request: "x" },
+    ] as const;
+    for (const input of asked) {
+      expect(bench.give(input).error(input.request)).toBe("busy: The accepted record is being kept.");
+    }
+    expect(bench.effects.filter((effect) => effect.do === "accepted")).toHaveLength(1);
+  });
+
+  it("whose record could not be kept has its points still, and is accepted again", () => {
+    const bench = whole().give({ kind: "not-kept" });
+    bench.give({ ...ACCEPT, request: "again" });
+    const [first, second] = bench.effects.flatMap((effect) => (effect.do === "accepted" ? [effect.record] : []));
+    expect(second).toEqual(first);
+    expect(bench.give({ kind: "kept" }).state).toBe(NO_PROCEDURE);
+  });
+
+  it("that is open and not accepted is not closed by a record of another's", () => {
+    const bench = new Bench().give(BEGIN).give(zero).read(0, 24);
+    const { state } = bench;
+    expect(bench.give({ kind: "kept" }).state).toBe(state);
   });
 
   it("through reversed wires gives a negative scale, the same size, and says so", () => {

@@ -1,0 +1,91 @@
+/** What a start makes of the store, whatever is in it. */
+import { expect, it } from "vitest";
+import type { SetToKeep, Store, UnfinishedSet } from "../../../recorder/ports.ts";
+import type { StationLoop } from "../../../recorder/run/station-loop.ts";
+import { takeUp } from "../../../recorder/run/take-up.ts";
+import type { StationInput } from "../../../recorder/station/exchange.ts";
+import { nextCheckpoint } from "../../../recorder/station/station.ts";
+import { StoreFailure } from "../../../recorder/store/failure.ts";
+import { holdCurve, KEPT, readyBench } from "../station/bench.ts";
+import { inventedSet, uuidOf } from "../store/invented.ts";
+
+/** A hold of six seconds, as its checkpoints have it. */
+function running(number: number): UnfinishedSet {
+  const bench = readyBench()
+    .begin({ style: "hold", fatigue_threshold: 0.4 })
+    .pull(0.5, 0)
+    .pull(6, holdCurve(1000, 10, 0));
+  const checkpoint = nextCheckpoint(bench.station);
+  if (checkpoint === null) throw new Error("nothing runs");
+  const { log } = checkpoint.part;
+  const set_id = uuidOf(number);
+  return { set_id, station: "leg-press", log: { ...log, arm: { ...(log.arm as object), set_id } } };
+}
+
+function bench(unfinished: readonly UnfinishedSet[], newest = inventedSet(7)) {
+  const kept: SetToKeep[] = [];
+  const forgotten: string[] = [];
+  const said: string[] = [];
+  const taken: StationInput[] = [];
+  const say = (_fields: object, message: string): void => void said.push(message);
+  const loop = { id: "leg-press", take: (input: StationInput) => taken.push(input) } as unknown as StationLoop;
+  const store = {
+    store_id: KEPT.store,
+    calibrationInForce: async () => null,
+    inspect: async () => null,
+    latest: async () => newest,
+    unfinished: async () => unfinished,
+    forget: async (set_id: string) => {
+      forgotten.push(set_id);
+      if (set_id === uuidOf(66)) throw new StoreFailure("disk-full", "the disk is full");
+    },
+  } as unknown as Store;
+  const ports = {
+    store,
+    keeper: { keep: (set: SetToKeep) => void kept.push(set) },
+    publisher: { topic: () => "tidemark/hall/station/leg-press/set" },
+    recorder: KEPT.recorder,
+    boot: KEPT.boot,
+    log: { info: say, error: say } as never,
+  };
+  return { kept, forgotten, said, taken, start: () => takeUp(new Map([[loop.id, loop]]), ports) };
+}
+
+it("a set nobody here can read stays in the store, is said in a sentence, and stops nothing", async () => {
+  const whole = running(1);
+  const { log } = whole;
+  const unknown = { ...running(2), log: { ...log, events: [{ before: 3, event: { kind: "of-tomorrow", at_us: 1 } }] } };
+  const newer = { ...running(3), log: { ...log, arm: { arm_version: 2 } } };
+  // Its beginning is well formed, and yet no instant can be made of it.
+  const absurd = { ...running(4), log: { ...log, arm: { ...(log.arm as object), wall_ms: 1e300 } } };
+  const { kept, forgotten, said, start } = bench([unknown, newer, absurd, whole]);
+  await start();
+  expect(kept.map(({ message }) => [message.set_id, message.stop_reason])).toEqual([[uuidOf(1), "interrupted"]]);
+  expect(forgotten).toEqual([]);
+  expect(said).toEqual([
+    "A set that was running stays in the store as it is: its input log holds an event that this version cannot read.",
+    "A set that was running stays in the store as it is: its input log has no beginning that this version can read.",
+    "A set that was running stays in the store as it is: taking it up failed.",
+    "A set that was running when the recorder went away is kept as interrupted.",
+  ]);
+});
+
+it("a set that came to nothing is forgotten, and a disk that does not let us stops nothing", async () => {
+  const nothing = (number: number): UnfinishedSet => ({
+    ...running(number),
+    log: { arm: null, at_us: [], counts: [], events: [] },
+  });
+  const { kept, forgotten, start } = bench([nothing(66), nothing(2), running(1)]);
+  await start();
+  expect(forgotten).toEqual([uuidOf(66), uuidOf(2)]);
+  expect(kept).toHaveLength(1);
+});
+
+it("a station knows when its newest set ended, and of one taken up as well", async () => {
+  const { taken, kept, start } = bench([running(1)]);
+  await start();
+  expect(taken).toEqual([
+    { kind: "took-up", last_ended_at: inventedSet(7).at },
+    { kind: "took-up", last_ended_at: kept[0]?.message.at },
+  ]);
+});
