@@ -26,10 +26,10 @@ export const beginResultSchema = z.looseObject({
 });
 export type BeginResult = z.infer<typeof beginResultSchema>;
 
-/** `end`: the set that was ended; not kept where it was only armed. */
+/** `end`: what was ended. `is_set` false: no effort was counted, so no set comes of it. That one is kept is what `set` says. */
 export const endResultSchema = z.looseObject({
   set_id: uuid,
-  kept: z.boolean(),
+  is_set: z.boolean(),
   stop_reason: z.enum(STOP_REASONS).nullable(),
 });
 

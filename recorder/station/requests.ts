@@ -44,8 +44,8 @@ function end(station: Station, ask: Ask, because: EndReason | null, now: Now): S
   const { set_id } = set.path.facts;
   const event = { kind: "end", at_us: station.sensor.at_us, because: because ?? null } as const;
   return andThen(feedEvent(station, event, now), (next) => {
-    const kept = next.desk.finished?.path.facts.set_id === set_id ? next.desk.finished : null;
-    return answer(next, ask, done({ set_id, kept: kept !== null, stop_reason: kept?.stop_reason ?? null }));
+    const over = next.desk.finished?.path.facts.set_id === set_id ? next.desk.finished : null;
+    return answer(next, ask, done({ set_id, is_set: over !== null, stop_reason: over?.stop_reason ?? null }));
   });
 }
 

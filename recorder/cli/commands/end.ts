@@ -11,5 +11,8 @@ export const command = stationCommand({
   },
   example: "tidemark end leg-press --because pain",
   result: endResultSchema,
-  say: ({ set_id, kept }) => (kept ? `ended: set ${set_id}` : "disarmed: no set was begun, so none is kept"),
+  say: ({ set_id, is_set, stop_reason }) =>
+    is_set
+      ? `the set is over (${stop_reason}); it is being kept: ${set_id}`
+      : "disarmed: no set was begun, so none is kept",
 });

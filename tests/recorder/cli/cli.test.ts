@@ -30,7 +30,7 @@ beforeAll(async () => {
       if (request.verb === "zero") return done({ zero_shift_N: -1.24, zero_counts: 84_100 });
       if (request.verb === "resting")
         return refused("not-still", "The sensor is not still.", "Let the limb hang and ask again.");
-      if (request.verb === "end") return done({ set_id: SET_ID, kept: station === "row", stop_reason: "on-request" });
+      if (request.verb === "end") return done({ set_id: SET_ID, is_set: station === "row", stop_reason: "on-request" });
       return done({ set_id: SET_ID });
     },
   });
@@ -162,7 +162,7 @@ describe("acting", () => {
   });
 
   test.each<[string[], string]>([
-    [["end", "row"], `ended: set ${SET_ID}`],
+    [["end", "row"], `the set is over (on-request); it is being kept: ${SET_ID}`],
     [["end", "leg-press"], "disarmed: no set was begun, so none is kept"],
     [["zero", "row", "--confirm"], "zeroed: -1.2 N from the calibrated zero"],
   ])("%j", async (words, text) => {
