@@ -157,5 +157,7 @@ export interface Store {
   rememberRetained(topic: string): Promise<void>;
   forgetRetained(topic: string): Promise<void>;
   retained(): Promise<readonly string[]>;
+  /** Changes nothing; resolves when the disk takes a writing. */
+  tryWriting(): Promise<void>;
   close(): Promise<void>;
 }

@@ -5,10 +5,18 @@
 import type { CalibrationRecord } from "../../calibration/record.ts";
 import type { Database } from "./database.ts";
 
-/** Keeps records and puts each in force, in the order given. The same record again, while in force, changes nothing. */
-export function saveCalibrations(database: Database, records: readonly CalibrationRecord[]): void {
+/**
+ * Keeps records and puts each in force, in the order given. The same record again, while in force, changes nothing.
+ * Where `alongside` throws, nothing is kept.
+ */
+export function saveCalibrations(
+  database: Database,
+  records: readonly CalibrationRecord[],
+  alongside: () => void = () => {},
+): void {
   database.transaction(() => {
     for (const record of records) putInForce(database, record);
+    alongside();
   });
 }
 

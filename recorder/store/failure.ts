@@ -19,6 +19,8 @@ export type StoreFailureCode =
   /** The storage thread died; whether the request was stored is not known, and asking again is safe. */
   | "lost"
   | "closed"
+  /** What was to be stored is at fault, not the disk: it fails again however often it is tried. */
+  | "unstorable"
   | "other";
 
 export class StoreFailure extends Error {
@@ -39,6 +41,9 @@ const READONLY = 8;
 const CORRUPT = 11;
 const FULL = 13;
 const CANTOPEN = 14;
+const TOOBIG = 18;
+const CONSTRAINT = 19;
+const MISMATCH = 20;
 const NOTADB = 26;
 const IOERR_READ = 266;
 const IOERR_SHORT_READ = 522;
@@ -74,6 +79,11 @@ export function saysReadOnly(error: unknown): boolean {
   return resultCode(error) === READONLY;
 }
 
+/** Whether trying again is of no use. Only the store's own failures speak of the disk; any other error is of the request. */
+export function isUnstorable(error: unknown): boolean {
+  return !(error instanceof StoreFailure) || error.code === "unstorable";
+}
+
 /** Any error as a `StoreFailure`; `doing` begins the sentence, such as "cannot keep the set". */
 export function failureOf(error: unknown, doing: string): StoreFailure {
   if (error instanceof StoreFailure) return error;
@@ -86,7 +96,13 @@ function nameOf(error: unknown, detail: string): readonly [StoreFailureCode, str
   if (isDamage(error)) return ["corrupt", `the file is damaged (${detail}); restart the recorder to have it checked`];
   const code = resultCode(error);
   if (code === IOERR_SHMSIZE) return ["disk-full", "the disk is full; make space on it"];
+  // Neither the database nor the system has failed: what was given cannot be written.
+  if (code === null && !isSystemError(error)) return ["unstorable", detail];
   switch (code === null ? null : code & 0xff) {
+    case TOOBIG:
+    case CONSTRAINT:
+    case MISMATCH:
+      return ["unstorable", detail];
     case FULL:
       return ["disk-full", "the disk is full; make space on it"];
     case BUSY:
@@ -103,3 +119,6 @@ function nameOf(error: unknown, detail: string): readonly [StoreFailureCode, str
       return ["other", detail];
   }
 }
+
+/** Of a call to the system, such as writing a file beside the store. */
+const isSystemError = (error: unknown): boolean => error instanceof Error && "errno" in error;

@@ -52,3 +52,11 @@ export function forgetRetained(database: Database, topic: string): void {
 export function retained(database: Database): string[] {
   return database.all<{ topic: string }>("SELECT topic FROM retained_topic ORDER BY topic").map((row) => row.topic);
 }
+
+/** Writes a row and takes it back, all the way to the disk. */
+export function tryWriting(database: Database): void {
+  database.transaction(() => {
+    database.run("INSERT INTO retained_topic (topic) VALUES ('') ON CONFLICT DO NOTHING");
+    database.run("DELETE FROM retained_topic WHERE topic = ''");
+  });
+}

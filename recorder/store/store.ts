@@ -37,8 +37,15 @@ interface Waiting {
   reject(failure: StoreFailure): void;
 }
 
-/** The proxy for a storage thread that is starting. */
-export function connectStore(worker: Worker, onLost?: (failure: StoreFailure) => void): Promise<Store> {
+/** What a thread that hangs in the disk is given to come to its end. */
+const CLOSE_WITHIN_MS = 1400;
+
+/** The proxy for a storage thread that is starting. A thread that does not close within `close_within_ms` is ended. */
+export function connectStore(
+  worker: Worker,
+  onLost?: (failure: StoreFailure) => void,
+  close_within_ms = CLOSE_WITHIN_MS,
+): Promise<Store> {
   return new Promise((resolveStore, rejectStore) => {
     const waiting = new Map<number, Waiting>();
     let gone: StoreFailure | null = null;
@@ -69,8 +76,15 @@ export function connectStore(worker: Worker, onLost?: (failure: StoreFailure) =>
       if (gone !== null && closing === null) return Promise.resolve();
       closing ??= new Promise<void>((resolve, reject) => {
         const ended = new Promise<void>((resolveEnd) => worker.once("exit", () => resolveEnd()));
+        const hanging = setTimeout(() => {
+          reject(new StoreFailure("closed", HANGS));
+          // A thread in a call to the disk ends only when that returns: nobody waits for it.
+          void worker.terminate();
+          worker.unref();
+        }, close_within_ms);
         // Asked before `closing` is set, so it is the last request the thread gets.
-        ask("close", []).then(() => ended.then(resolve), reject);
+        const closed = ask("close", []).then(() => ended);
+        closed.finally(() => clearTimeout(hanging)).then(resolve, reject);
       });
       return closing;
     };
@@ -129,6 +143,7 @@ function proxyOf(store_id: string, opened_with: string | null, ask: Ask, close: 
     rememberRetained: through("rememberRetained"),
     forgetRetained: through("forgetRetained"),
     retained: through("retained"),
+    tryWriting: through("tryWriting"),
     close,
   };
 }
@@ -140,6 +155,7 @@ function cloneable(log: InputLog): InputLog {
 
 const failureFrom = ({ code, message }: FailureParts): StoreFailure => new StoreFailure(code, message);
 
+const HANGS = "the storage thread did not close in time and was ended; what was committed is safe";
 const CLOSED = (): StoreFailure => new StoreFailure("closed", "the store is closed");
 
 function lost(detail: string, cause?: unknown): StoreFailure {

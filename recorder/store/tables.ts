@@ -69,10 +69,8 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     outbox: (limit) => outbox.outbox(database, limit),
     sent: (row) => outbox.sent(database, row),
     outboxSize: () => outbox.outboxSize(database),
-    saveCalibration: (record) => {
-      calibrations.saveCalibrations(database, [record]);
-      writeCalibrationFile(path, record);
-    },
+    saveCalibration: (record) =>
+      calibrations.saveCalibrations(database, [record], () => writeCalibrationFile(path, record)),
     calibrationInForce: (station) => calibrations.calibrationInForce(database, station),
     calibrations: (station) => calibrations.calibrations(database, station),
     calibration: (calibration_id) => calibrations.calibration(database, calibration_id),
@@ -83,6 +81,7 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     rememberRetained: (topic) => standing.rememberRetained(database, topic),
     forgetRetained: (topic) => standing.forgetRetained(database, topic),
     retained: () => standing.retained(database),
+    tryWriting: () => standing.tryWriting(database),
     close,
   };
 }

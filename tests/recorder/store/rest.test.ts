@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { beforeEach, describe, expect, test } from "vitest";
 import type { CheckpointPart } from "../../../recorder/ports.ts";
@@ -131,6 +131,17 @@ describe("calibrations", () => {
       "SELECT calibration_id, at FROM calibration_in_force WHERE station = 'leg-press' ORDER BY since",
     );
     expect(inForce.map((row) => row.calibration_id)).toEqual([first.calibration_id, second.calibration_id]);
+  });
+
+  test("one whose file cannot be written is not in force either, now or after a restart", () => {
+    store.saveCalibration(inventedRecord(1));
+    rmSync(`${path}-calibrations`, { recursive: true });
+    writeFileSync(`${path}-calibrations`, "in the way");
+    // The directory's name is taken: EEXIST, of the system and not of the record.
+    expect(() => store.saveCalibration(inventedRecord(2))).toThrow(expect.objectContaining({ code: "other" }));
+    reopen();
+    expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
+    expect(store.calibrations("leg-press")).toEqual([inventedRecord(1)]);
   });
 
   test("are newest first by when they were kept, whatever a clock said", () => {

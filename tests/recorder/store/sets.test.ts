@@ -80,7 +80,7 @@ describe("keeping", () => {
     store.checkpoint([{ set_id: uuidOf(2), station: "leg-press", part: 0, log: inventedLog(2) }]);
     tables.database.exec("CREATE TRIGGER refuse BEFORE INSERT ON outbox BEGIN SELECT RAISE(ABORT, 'not today'); END");
     expect(() => keep(2)).toThrow(
-      expect.objectContaining({ code: "other", message: expect.stringContaining("not today") }),
+      expect.objectContaining({ code: "unstorable", message: expect.stringContaining("not today") }),
     );
     expect(store.set(uuidOf(2))).toBeNull();
     expect(store.unfinished().map((set) => set.set_id)).toEqual([uuidOf(2)]);
@@ -99,7 +99,9 @@ describe("keeping", () => {
 
   test("a broken log is refused before anything is written", () => {
     const broken = { ...inventedLog(1), counts: [0.5] };
-    expect(() => store.keep(toKeep(inventedSet(1), "", broken))).toThrow(expect.objectContaining({ code: "other" }));
+    expect(() => store.keep(toKeep(inventedSet(1), "", broken))).toThrow(
+      expect.objectContaining({ code: "unstorable" }),
+    );
     expect(store.outboxSize()).toBe(0);
   });
 });

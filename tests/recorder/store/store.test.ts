@@ -1,4 +1,5 @@
 import { execFileSync } from "node:child_process";
+import { once } from "node:events";
 import { existsSync, writeFileSync } from "node:fs";
 import { Worker } from "node:worker_threads";
 import { afterAll, beforeAll, describe, expect, onTestFinished, test } from "vitest";
@@ -75,6 +76,7 @@ test("every method answers through a thread started from the sources", async () 
   await store.rememberRetained("a/topic");
   expect(await store.retained()).toEqual(["a/topic"]);
   await store.forgetRetained("a/topic");
+  await store.tryWriting();
   expect(await store.retained()).toEqual([]);
 });
 
@@ -112,7 +114,7 @@ test("a request that cannot be sent or carried out fails alone", async () => {
   const unsendable = { ...inventedLog(1), arm: () => "a function" };
   await expect(store.keep(toKeep(inventedSet(1), "", unsendable))).rejects.toThrow("could not be cloned");
   const broken = store.keep(toKeep(inventedSet(1), "", { ...inventedLog(1), counts: [0.5] }));
-  await expect(broken).rejects.toMatchObject({ name: "StoreFailure", code: "other" });
+  await expect(broken).rejects.toMatchObject({ name: "StoreFailure", code: "unstorable" });
   expect((await store.keep(toKeep(inventedSet(1)))).set_seq).toBe(1);
 });
 
@@ -175,6 +177,24 @@ describe("a storage thread that dies", () => {
     const stillborn = new Worker("process.exit(0)", { eval: true });
     await expect(connectStore(stillborn)).rejects.toMatchObject({ code: "lost" });
   });
+});
+
+test("a storage thread that hangs is ended, and nobody waits for it", async () => {
+  const hanging = new Worker(
+    `const { parentPort } = require("node:worker_threads");
+     parentPort.postMessage({ is: "opened", store_id: "x", opened_with: null });
+     parentPort.once("message", () => { for (;;); });`,
+    { eval: true },
+  );
+  const exited = once(hanging, "exit");
+  const store = await connectStore(hanging, undefined, 50);
+  const asked = store.latest("leg-press").catch((failure: StoreFailure) => failure.code);
+  await expect(store.close()).rejects.toMatchObject({
+    code: "closed",
+    message: expect.stringMatching(/did not close/),
+  });
+  await exited;
+  expect(await asked).toBe("closed");
 });
 
 test("compiled, it runs from any directory and starts its thread from the compiled file", () => {
