@@ -75,8 +75,8 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
   const stop = async (): Promise<void> => {
     const drained = drain.stop();
     await bus.stop();
-    await drained;
-    await embedded?.stop();
+    // The drain may wait for a store that hangs; the broker does not.
+    await Promise.all([drained, embedded?.stop()]);
   };
   try {
     // The ledger first: what is retained must be in it before it is at the broker.

@@ -7,6 +7,7 @@ import type { History, Store } from "../ports.ts";
 import { historyQuery } from "../station/beginning.ts";
 import { sensorBody, stateBody } from "../station/bodies.ts";
 import type { Now } from "../station/exchange.ts";
+import { limitsOf } from "../station/limits.ts";
 import { dayStartsAt } from "./local-day.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -48,6 +49,7 @@ export function doorsOf(options: DoorsOptions): Stations {
         station: id,
         state: stateBody(value),
         sensor: sensorBody(value),
+        limits: limitsOf(value),
       }));
       return { ...options.recorder(), stations };
     },

@@ -1,78 +1,105 @@
 /**
- * Keeps what the stations want kept, and does not let go of a set the store could not take: it stays in memory, is tried
- * again, and the alarm `storage` says so meanwhile. Sets are kept in the order they ended.
+ * Keeps the sets the stations want kept, and does not let go of one the store could not take: it stays in memory, is tried
+ * again, and the alarm `storage` says so meanwhile. Sets of a station are kept in the order they ended; a station whose
+ * set cannot be kept holds up no other. A set that no store could ever take is put aside, and said.
  */
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { SetToKeep, Store } from "../ports.ts";
+import { isUnstorable } from "../store/failure.ts";
+import type { ServiceLog } from "./log.ts";
+import { Patience } from "./patience.ts";
 import type { StorageAlarm } from "./storage-alarm.ts";
 
 export interface KeeperPorts {
   readonly store: Pick<Store, "keep">;
   /** A set is committed, its outbox row with it. */
   kept(message: SetMessage): void;
+  /** Writes a set that can never be kept where a person may find it, and says where. */
+  putAside(set: SetToKeep): Promise<string>;
   readonly alarm: Pick<StorageAlarm, "failed" | "worked">;
+  readonly log: Pick<ServiceLog, "error">;
 }
 
-const FIRST_WAIT_MS = 1000;
-const LONGEST_WAIT_MS = 60_000;
+interface Lane {
+  readonly waiting: SetToKeep[];
+  readonly patience: Patience;
+  running: Promise<void> | null;
+}
 
 export class Keeper {
   readonly #ports: KeeperPorts;
-  readonly #waiting: SetToKeep[] = [];
-  #running: Promise<void> | null = null;
-  #wait_ms = FIRST_WAIT_MS;
-  #wake: (() => void) | null = null;
-  #stopping = false;
+  readonly #lanes = new Map<string, Lane>();
+  #stopped = false;
 
   constructor(ports: KeeperPorts) {
     this.#ports = ports;
   }
 
   keep(set: SetToKeep): void {
-    this.#waiting.push(set);
-    this.#running ??= this.#run();
+    const lane = this.#laneOf(set.message.station);
+    lane.waiting.push(set);
+    lane.running ??= this.#run(lane);
   }
 
   /** Sets that are finished and not on the disk yet. */
   get unsaved(): number {
-    return this.#waiting.length;
+    return [...this.#lanes.values()].reduce((sum, { waiting }) => sum + waiting.length, 0);
   }
 
   /** One more try for what is left; resolves when nothing is, or when the store refuses it. */
   async stop(): Promise<void> {
-    this.#stopping = true;
-    this.#wake?.();
-    await this.#running;
+    this.#stopped = true;
+    for (const { patience } of this.#lanes.values()) patience.stop();
+    await Promise.all([...this.#lanes.values()].map(({ running }) => running));
   }
 
-  async #run(): Promise<void> {
-    for (let set = this.#waiting[0]; set !== undefined; set = this.#waiting[0]) {
-      let message: SetMessage;
+  #laneOf(station: string): Lane {
+    const known = this.#lanes.get(station);
+    if (known !== undefined) return known;
+    const lane: Lane = { waiting: [], patience: new Patience(), running: null };
+    if (this.#stopped) lane.patience.stop();
+    this.#lanes.set(station, lane);
+    return lane;
+  }
+
+  async #run(lane: Lane): Promise<void> {
+    const { store, alarm } = this.#ports;
+    const { waiting, patience } = lane;
+    for (let set = waiting[0]; set !== undefined; set = waiting[0]) {
+      let message: SetMessage | null = null;
       try {
-        message = await this.#ports.store.keep(set);
+        message = await store.keep(set);
       } catch (error) {
-        this.#ports.alarm.failed(`${this.#waiting.length} finished sets wait in memory: ${(error as Error).message}`);
-        if (this.#stopping) break;
-        await this.#pause();
-        continue;
+        if (!isUnstorable(error)) {
+          alarm.failed(`${this.#waitInMemory()}: ${(error as Error).message}`);
+          if (patience.stopped) break;
+          await patience.wait();
+          continue;
+        }
+        await this.#giveUp(set, error);
       }
-      this.#waiting.shift();
-      this.#ports.alarm.worked();
-      this.#wait_ms = FIRST_WAIT_MS;
-      this.#ports.kept(message);
+      waiting.shift();
+      patience.renew();
+      alarm.worked();
+      if (message !== null) this.#ports.kept(message);
     }
-    this.#running = null;
+    lane.running = null;
   }
 
-  #pause(): Promise<void> {
-    const wait_ms = this.#wait_ms;
-    this.#wait_ms = Math.min(LONGEST_WAIT_MS, wait_ms * 2);
-    return new Promise((resolve) => {
-      const timer = setTimeout(resolve, wait_ms);
-      this.#wake = () => {
-        clearTimeout(timer);
-        resolve();
-      };
-    });
+  #waitInMemory(): string {
+    const { unsaved } = this;
+    return unsaved === 1 ? "1 finished set waits in memory" : `${unsaved} finished sets wait in memory`;
+  }
+
+  async #giveUp(set: SetToKeep, error: unknown): Promise<void> {
+    const { message } = set;
+    const where = await this.#ports.putAside(set).then(
+      (path) => `it is in ${path} instead`,
+      (why: Error) => `nor could it be put aside: ${why.message}`,
+    );
+    this.#ports.log.error(
+      { err: error, station: message.station, set: message },
+      `A set can never be kept in the store; ${where}`,
+    );
   }
 }

@@ -1,17 +1,27 @@
-/** What has been started, to be stopped in the opposite order. One part that fails to stop does not keep the others. */
+/**
+ * What has been started, to be stopped in the opposite order. Each part has a time of its own for it: one that fails or
+ * hangs does not keep the others, and all of them together stay under the five seconds a service manager is promised.
+ */
 import type { ServiceLog } from "./log.ts";
+
+interface Step {
+  readonly what: string;
+  readonly within_ms: number;
+  readonly stop: () => Promise<void>;
+}
 
 export class Running {
   readonly #log: Pick<ServiceLog, "error">;
-  readonly #steps: (() => Promise<void>)[] = [];
+  readonly #steps: Step[] = [];
   #stopped: Promise<void> | null = null;
 
   constructor(log: Pick<ServiceLog, "error">) {
     this.#log = log;
   }
 
-  stopWith(step: () => Promise<void>): void {
-    this.#steps.push(step);
+  /** `what` begins a sentence. */
+  stopWith(what: string, within_ms: number, stop: () => Promise<void>): void {
+    this.#steps.push({ what, within_ms, stop });
   }
 
   /** Asked twice, it stops once. */
@@ -21,12 +31,20 @@ export class Running {
   }
 
   async #stop(): Promise<void> {
-    for (const step of this.#steps.reverse()) {
+    for (const { what, within_ms, stop } of this.#steps.reverse()) {
       try {
-        await step();
+        if (!(await doneWithin(within_ms, stop()))) this.#log.error({}, `${what} did not stop within ${within_ms} ms.`);
       } catch (error) {
-        this.#log.error({ err: error }, "a part of the recorder did not stop");
+        this.#log.error({ err: error }, `${what} did not stop as it should.`);
       }
     }
   }
+}
+
+/** Rejects as `work` does, while anybody waits for it. */
+function doneWithin(within_ms: number, work: Promise<void>): Promise<boolean> {
+  return new Promise((resolve, reject) => {
+    const timer = setTimeout(() => resolve(false), within_ms);
+    work.then(() => resolve(true), reject).finally(() => clearTimeout(timer));
+  });
 }

@@ -20,8 +20,10 @@ import { Keeper } from "./keeper.ts";
 import { carryOut } from "./keeping.ts";
 import type { ServiceLog } from "./log.ts";
 import { Publisher } from "./publisher.ts";
+import { putAside } from "./put-aside.ts";
 import { curveOf } from "./replay.ts";
 import { Running } from "./running.ts";
+import { StandingWrites } from "./standing-writes.ts";
 import { StationLoop } from "./station-loop.ts";
 import { StorageAlarm } from "./storage-alarm.ts";
 import { takeUp } from "./take-up.ts";
@@ -54,6 +56,8 @@ export type Started =
   | { readonly ok: false; readonly message: string };
 
 const TICK_MS = 50;
+/** How long each part may take to stop; together under five seconds. The broker's goodbye alone may take 1.4 s. */
+const WITHIN_MS = { stations: 100, lines: 400, control: 400, keeping: 900, broker: 1500, store: 1500 };
 
 /** Whatever keeps it from starting is one sentence, and nothing is left running then. */
 export async function startService(options: ServiceOptions): Promise<Started> {
@@ -77,7 +81,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     broke = resolve;
   });
   const store = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
-  running.stopWith(() => store.close());
+  running.stopWith("The store", WITHIN_MS.store, () => store.close());
   if (store.opened_with !== null) log.warn({}, store.opened_with);
   await options.prepare?.(store);
 
@@ -90,15 +94,18 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   let announcing: Announcing | null = null;
   const alarm: StorageAlarm = new StorageAlarm({
     tell: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
-    waiting: () => keeper.unsaved,
+    waiting: () => keeper.unsaved + writes.unwritten,
   });
+  const writes = new StandingWrites({ alarm, log });
   const keeper = new Keeper({
     store,
     kept(message) {
       publisher.kept(message.station, message);
       announcing?.wake();
     },
+    putAside: (set) => putAside(configuration.store.path, set),
     alarm,
+    log,
   });
   const doors = doorsOf({
     loops,
@@ -132,7 +139,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
         else if (effect.do === "expect-period") links.get(station.id)?.expectPeriod(effect.period_s);
         else void pressed(loop, effect, dispatch);
       },
-      keep: (effect) => carryOut(loop, effect, { store, keeper, alarm, publisher, recorder, boot, log }),
+      keep: (effect) => carryOut(loop, effect, { store, keeper, writes, publisher, recorder, boot, log }),
     });
     loops.set(station.id, loop);
   }
@@ -152,27 +159,29 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   });
   if (!started.ok) throw new Error(started.message);
   announcing = started.announcing;
-  running.stopWith(() => started.announcing.stop());
+  running.stopWith("The broker's side", WITHIN_MS.broker, () => started.announcing.stop());
 
   // Only now: what the stations say of themselves at once has somewhere to go.
-  running.stopWith(() => keeper.stop());
+  running.stopWith("Keeping", WITHIN_MS.keeping, async () => {
+    await Promise.all([keeper.stop(), writes.stop()]);
+  });
   await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
   announcing.wake();
 
   const opened = await openSockets({ ...configuration.control, dispatch, log });
   if (!opened.ok) throw new Error(opened.message);
-  running.stopWith(() => opened.sockets.close());
+  running.stopWith("Control", WITHIN_MS.control, () => opened.sockets.close());
 
   for (const { id, serial_port } of configuration.station) {
     const loop = loops.get(id);
     if (loop !== undefined) links.set(id, linkOf(loop, serial_port, options.openPort));
   }
-  running.stopWith(async () => {
+  running.stopWith("The lines", WITHIN_MS.lines, async () => {
     await Promise.all([...links.values()].map((link) => link.close()));
   });
   const ticking = setInterval(() => all((loop) => loop.take({ kind: "tick" })), TICK_MS);
   const stopCheckpointing = startCheckpointing(loops, { store, alarm, log });
-  running.stopWith(async () => {
+  running.stopWith("The stations", WITHIN_MS.stations, async () => {
     clearInterval(ticking);
     stopCheckpointing();
     all((loop) => loop.take({ kind: "stopping" }));

@@ -1,11 +1,12 @@
 /**
  * The alarm `storage`: whatever could not be written raises it, at every station, and the next writing that works lifts
- * it, unless finished sets still wait in memory.
+ * it, unless something still waits to be written. Whatever raises it is tried again, so it never outlives its cause by
+ * more than a minute.
  */
 export interface StorageAlarmPorts {
   /** One sentence; null: storage is well again. */
   tell(sentence: string | null): void;
-  /** Finished sets that are not on the disk yet. */
+  /** What is not on the disk yet: finished sets, zeros, latches. */
   waiting(): number;
 }
 

@@ -7,6 +7,7 @@ import type { Verb } from "../../../protocol/requests/verbs.ts";
 import type { Phase } from "../../../protocol/vocabulary.ts";
 import type { Configuration } from "../../../recorder/configuration/schema.ts";
 import type { WatchEvent } from "../../../recorder/control/ports.ts";
+import type { Store } from "../../../recorder/ports.ts";
 import { type Service, startService } from "../../../recorder/run/service.ts";
 import { openSimulatedPort } from "../../../recorder/simulated-gym/binding.ts";
 import { directGym } from "../../../recorder/simulated-gym/direct.ts";
@@ -41,6 +42,8 @@ export interface GymService {
   readonly gym: SimulatedGym;
   readonly port: number;
   readonly heard: WatchEvent[];
+  /** What its log says of errors, sentence for sentence. */
+  readonly errors: string[];
   ask(verb: Verb, args?: object): Promise<Outcome>;
   /** Starts the gym's day, one set a station; resolves when every plan is done. */
   day(): Promise<void>;
@@ -48,8 +51,15 @@ export interface GymService {
   next(fits: (event: WatchEvent) => boolean): Promise<WatchEvent>;
 }
 
-/** `prepare`: a store without calibrations gets them first. */
-export async function startGym(configuration: Configuration, prepare = true, pace = flatOut()): Promise<GymService> {
+/** `prepare`: a store without calibrations gets them first. `tamper` may change the store before anybody uses it. */
+export async function startGym(
+  configuration: Configuration,
+  prepare = true,
+  pace = flatOut(),
+  tamper: (store: Store) => void = () => {},
+): Promise<GymService> {
+  const errors: string[] = [];
+  const write = (line: string): void => void errors.push((JSON.parse(line) as { msg: string }).msg);
   // Boards that have been on for half an hour: warm, whatever a test wants of them.
   const models = stationsOf(configuration, SEED).map((model) => {
     return { ...model, board: { ...model.board, clock_at_boot_us: 1_800_000_000 } };
@@ -59,14 +69,14 @@ export async function startGym(configuration: Configuration, prepare = true, pac
     configuration,
     simulated: true,
     openPort: openSimulatedPort(gym, pace),
-    log: SILENT,
-    ...(prepare && {
-      async prepare(store) {
-        const ids = configuration.station.map(() => randomUUID());
-        const when = { now_ms: Date.now(), days_ago: 12, ids };
-        for (const record of calibrationsOf(configuration, when, SEED)) await store.saveCalibration(record);
-      },
-    }),
+    log: pino({ level: "error" }, { write }),
+    async prepare(store) {
+      const ids = configuration.station.map(() => randomUUID());
+      const when = { now_ms: Date.now(), days_ago: 12, ids };
+      const records = prepare ? calibrationsOf(configuration, when, SEED) : [];
+      for (const record of records) await store.saveCalibration(record);
+      tamper(store);
+    },
   });
   if (!started.ok) throw new Error(started.message);
   const { service } = started;
@@ -78,6 +88,7 @@ export async function startGym(configuration: Configuration, prepare = true, pac
     gym,
     port: Number(new URL(service.broker).port),
     heard,
+    errors,
     ask: (verb, args = {}) =>
       service.dispatch({
         verb,

@@ -8,6 +8,7 @@ import { afterEach, describe, expect, it, onTestFinished, vi } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { SetsPage } from "../../../recorder/ports.ts";
 import { simulate } from "../../../recorder/run/simulate.ts";
+import { flatOut } from "../../../recorder/simulated-gym/pace.ts";
 import { trainee } from "../../../recorder/simulated-gym/trainees.ts";
 import { openStore } from "../../../recorder/store/store.ts";
 import { messageOfTopic, validateMessage } from "../../protocol/messages/validate.ts";
@@ -176,6 +177,7 @@ describe("stopping in the middle of a set", () => {
         set_id,
         stop_reason: "interrupted",
       });
+      expect(newest(listening, topic("knee-extension", "state"))).toMatchObject({ last_ended_at: kept?.message.at });
     });
   });
 
@@ -260,6 +262,43 @@ it("a start takes up what stood: the zero, and the latch of a load path until so
   const looked = await openStore({ path: configuration.store.path });
   expect(await looked.inspect(press)).toBeNull();
   await looked.close();
+});
+
+it("a start that fails while a set cannot be kept leaves nothing alive: the process ends", async () => {
+  const configuration = placed();
+  const child = fork(
+    fileURLToPath(new URL("./failing-recorder.ts", import.meta.url)),
+    [dirname(configuration.store.path)],
+    {
+      execArgv: ["--import", import.meta.resolve("tsx")],
+      stdio: ["ignore", "ignore", "inherit", "ipc"],
+    },
+  );
+  onTestFinished(() => void child.kill("SIGKILL"));
+  const exited = once(child, "exit");
+  const [said] = await once(child, "message");
+  // Tried when it was taken up, and once more when it was told to stop.
+  expect(said).toEqual({ message: expect.stringMatching(/socket/), tries: 2 });
+  expect(await exited).toEqual([0, null]);
+});
+
+it("a store that hangs holds up the end for less than five seconds, and what hung is said", async () => {
+  const configuration = placed();
+  const running = await startGym(configuration, true, flatOut(), (store) => {
+    const never = (): Promise<never> => new Promise(() => {});
+    const { close } = store;
+    onTestFinished(() => close());
+    Object.assign(store, { keep: never, saveZero: never, sent: never, outbox: never, close: never });
+  });
+  await midSet(running);
+  const asked_ms = performance.now();
+  await running.service.stop();
+  expect(performance.now() - asked_ms).toBeLessThan(5000);
+  expect(running.errors.filter((line) => / did not stop within /.test(line))).toEqual([
+    "Keeping did not stop within 900 ms.",
+    "The broker's side did not stop within 1500 ms.",
+    "The store did not stop within 1500 ms.",
+  ]);
 });
 
 it("a recorder that cannot start says why, and lets go of everything", async () => {
