@@ -4,6 +4,7 @@ import { mkdtemp, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import type { Phase } from "../../protocol/vocabulary.ts";
+import type { Configuration } from "../configuration/schema.ts";
 import type { WatchEvent } from "../control/ports.ts";
 import { openSimulatedPort } from "../simulated-gym/binding.ts";
 import { directGym } from "../simulated-gym/direct.ts";
@@ -11,7 +12,7 @@ import { SimulatedGym } from "../simulated-gym/gym.ts";
 import { flatOut, realTime } from "../simulated-gym/pace.ts";
 import { calibrationsOf, gymConfiguration, plansOf, stationsOf } from "../simulated-gym/scenario.ts";
 import type { ServiceLog } from "./log.ts";
-import { startService } from "./service.ts";
+import { type Service, startService } from "./service.ts";
 
 export interface SimulateOptions {
   /** One set a station as fast as it can, then the end; else all day in real time. */
@@ -29,7 +30,8 @@ const SEED = 20260;
 const CALIBRATED_DAYS_AGO = 12;
 
 /** Resolves with the exit code. */
-export async function simulate({ once, log, show, say, stopped }: SimulateOptions): Promise<number> {
+export async function simulate(options: SimulateOptions): Promise<number> {
+  const { once, log, say } = options;
   const directory = await mkdtemp(join(tmpdir(), "tidemark-"));
   try {
     const control = join(directory, "control");
@@ -55,49 +57,68 @@ export async function simulate({ once, log, show, say, stopped }: SimulateOption
       say(started.message);
       return 1;
     }
-    const { service } = started;
-    const open = new Set(configuration.station.map(({ id }) => id));
-    let done = (): void => {};
-    const plansDone = new Promise<void>((resolve) => {
-      done = resolve;
-    });
-    const tell = directGym(gym, plansOf(configuration, once ? 1 : null), {
-      begin(args) {
-        const request = {
-          verb: "begin",
-          args,
-          groups: ["train"],
-          door: "simulated",
-          request_id: randomUUID(),
-        } as const;
-        void service.dispatch(request).then((outcome) => {
-          if (!outcome.ok) log.warn({ station: args.station }, `A begin was refused: ${outcome.error.message}`);
-        });
-      },
-      closed(station) {
-        open.delete(station);
-        if (open.size === 0) done();
-      },
-    });
-    service.watch((event) => {
-      show(event);
-      if (event.topic === "state") tell(event.station, (event.message as { phase: Phase }).phase);
-    });
-    say("A simulated gym: nothing here was measured. Every message says simulated: true.");
-    const { port } = new URL(service.broker);
-    if (!once) {
-      say(`Subscribe: mosquitto_sub -h 127.0.0.1 -p ${port} -v -t 'tidemark/${configuration.site}/#'`);
-      say(`Ask:       npm run --silent tidemark -- sets --socket ${configuration.control.socket}`);
-      say("Stop:      Ctrl-C");
+    try {
+      return await runDay(started.service, gym, configuration, options);
+    } finally {
+      await started.service.stop();
     }
-    const ended = await Promise.race([plansDone.then(() => null), aborted(stopped).then(() => null), service.broken]);
-    if (ended === null && !stopped.aborted) await service.settled();
-    if (ended !== null) say(ended);
-    await service.stop();
-    return ended === null ? 0 : 1;
   } finally {
     await rm(directory, { recursive: true, force: true });
   }
+}
+
+/** The day of the gym, until its plans are done, it is told to stop, or the recorder cannot go on. */
+async function runDay(
+  service: Service,
+  gym: SimulatedGym,
+  configuration: Configuration,
+  { once, log, show, say, stopped }: SimulateOptions,
+): Promise<number> {
+  const open = new Set(configuration.station.map(({ id }) => id));
+  let done = (): void => {};
+  const plansDone = new Promise<void>((resolve) => {
+    done = resolve;
+  });
+  const tell = directGym(gym, plansOf(configuration, once ? 1 : null), {
+    begin(args) {
+      const request = {
+        verb: "begin",
+        args,
+        groups: ["train"],
+        door: "simulated",
+        request_id: randomUUID(),
+      } as const;
+      void service.dispatch(request).then((outcome) => {
+        if (!outcome.ok) log.warn({ station: args.station }, `A begin was refused: ${outcome.error.message}`);
+      });
+    },
+    closed(station) {
+      open.delete(station);
+      if (open.size === 0) done();
+    },
+  });
+  service.watch((event) => {
+    show(event);
+    if (event.topic === "state") tell(event.station, (event.message as { phase: Phase }).phase);
+  });
+  say("A simulated gym: nothing here was measured. Every message says simulated: true.");
+  const { port } = new URL(service.broker);
+  if (!once) {
+    say(`Subscribe: mosquitto_sub -h 127.0.0.1 -p ${port} -v -t 'tidemark/${configuration.site}/#'`);
+    say(`Ask:       npm run --silent tidemark -- sets --socket ${configuration.control.socket}`);
+    say("Stop:      Ctrl-C");
+  }
+  const settled = plansDone.then(() => service.settled());
+  const ended = await Promise.race([
+    settled.then(
+      () => null,
+      (error: Error) => error.message,
+    ),
+    aborted(stopped).then(() => null),
+    service.broken,
+  ]);
+  if (ended !== null) say(ended);
+  return ended === null ? 0 : 1;
 }
 
 export const aborted = (signal: AbortSignal): Promise<void> =>
