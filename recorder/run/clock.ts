@@ -2,9 +2,8 @@
 import { existsSync } from "node:fs";
 import type { Now } from "../station/exchange.ts";
 
-/** Made by the time service of the system once it has heard from a server. */
-const TIME_SERVICE = "/run/systemd/timesync";
-const SYNCED = `${TIME_SERVICE}/synchronized`;
+/** Made by the time service of the system once it has heard from a server, systemd-timesyncd(8). */
+const SYNCED = "/run/systemd/timesync/synchronized";
 /** No wall clock that shows an earlier time can be right: this program did not exist. */
 const NOT_BEFORE_MS = Date.UTC(2026, 10, 1);
 const LOOK_EVERY_MS = 10_000;
@@ -13,18 +12,32 @@ export interface HostClock {
   now(): Now;
 }
 
-export function hostClock(): HostClock {
+/** What a host says of its time. */
+export interface TimeSource {
+  ms(): number;
+  wall_ms(): number;
+  /** The time service has heard from a server. Where nobody says so it is not known, and what is not known is not claimed. */
+  synced(): boolean;
+}
+
+const HOST: TimeSource = {
+  ms: () => performance.now(),
+  wall_ms: () => Date.now(),
+  synced: () => existsSync(SYNCED),
+};
+
+export function hostClock(source: TimeSource = HOST): HostClock {
   let looked_ms = Number.NEGATIVE_INFINITY;
-  let service_says = true;
+  let synced = false;
   return {
     now() {
-      const ms = performance.now();
+      const ms = source.ms();
       if (ms - looked_ms >= LOOK_EVERY_MS) {
         looked_ms = ms;
-        service_says = !existsSync(TIME_SERVICE) || existsSync(SYNCED);
+        synced = source.synced();
       }
-      const wall_ms = Date.now();
-      return { ms, wall_ms, clock_synced: service_says && wall_ms >= NOT_BEFORE_MS };
+      const wall_ms = source.wall_ms();
+      return { ms, wall_ms, clock_synced: synced && wall_ms >= NOT_BEFORE_MS };
     },
   };
 }
