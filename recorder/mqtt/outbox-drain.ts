@@ -117,6 +117,7 @@ export class OutboxDrain {
   }
 
   #hold(station: string): void {
+    if (this.#stopped) return;
     const failures = (this.#held.get(station)?.failures ?? 0) + 1;
     const timer = setTimeout(() => {
       this.#held.set(station, { failures });

@@ -2,6 +2,7 @@
 import { afterEach, expect, test } from "vitest";
 import { stationTopic } from "../../../protocol/messages/topics.ts";
 import type { Bus } from "../../../recorder/mqtt/bus.ts";
+import type { Answer } from "../../../recorder/mqtt/connection.ts";
 import { LatestSets } from "../../../recorder/mqtt/latest-set.ts";
 import { OutboxDrain } from "../../../recorder/mqtt/outbox-drain.ts";
 import { SAMPLES } from "../../protocol/messages/samples.ts";
@@ -235,3 +236,43 @@ test("a stop ends with the answer under way, and begins no further row", async (
   expect(numbersOf(broker.payloads(PRESS))).toEqual([1]);
   expect(outbox.rows).toHaveLength(2);
 });
+
+test("a refusal that comes after the stop begins no wait: nothing of the drain outlives it", async () => {
+  const outbox = new MemoryOutbox();
+  outbox.add("leg-press", PRESS, set(1));
+  const waits: number[] = [];
+  const broker = deferred<Answer>();
+  const asked = deferred<void>();
+  const drain = new OutboxDrain({
+    store: outbox,
+    bus: {
+      connected: () => true,
+      afterConnect: () => {},
+      publishKept: () => {
+        asked.resolve();
+        return broker.promise;
+      },
+    },
+    latest: { offer: () => {} },
+    random: () => 0,
+    log: () => {},
+    wait_ms: (failures) => {
+      waits.push(failures);
+      return 5;
+    },
+  });
+  drain.wake();
+  await asked.promise;
+  const stopped = drain.stop();
+  broker.resolve({ ok: false, code: 0x87 });
+  await stopped;
+  expect(waits).toEqual([]);
+});
+
+function deferred<T>(): { readonly promise: Promise<T>; readonly resolve: (value: T) => void } {
+  let resolve: (value: T) => void = () => {};
+  const promise = new Promise<T>((settle) => {
+    resolve = settle;
+  });
+  return { promise, resolve };
+}
