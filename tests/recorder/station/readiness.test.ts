@@ -43,6 +43,12 @@ describe("ready and begin agree", () => {
     expect(reasons[0]).toBe(outcome.error.message);
   });
 
+  it("with the very reading that makes it so", () => {
+    const bench = new Bench().open().pull(0.3, 0);
+    while (bench.station.sensor.rate.rate_Hz === null) bench.pull(1 / 80, 0);
+    expect(bench.last("sensor")).toMatchObject({ ready: true, reasons: [] });
+  });
+
   const doubted = (): Bench => {
     const bench = readyBench();
     bench.board.ignores.add("identify");

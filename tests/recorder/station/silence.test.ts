@@ -52,6 +52,15 @@ describe.each(DIALECTS)("a %s line of nothing but rejected lines", (_dialect, op
     expect(bench.phase).toBe("working");
   });
 
+  it("what a stall has reached counts only when the loop has polled and found no reading", () => {
+    const bench = readyBench(options).wait(0.95);
+    bench.now_ms += 700;
+    bench.give({ kind: "tick" });
+    expect(bench.alarm("sensor-fault")).toBeNull();
+    bench.give({ kind: "tick" });
+    expect(bench.alarm("sensor-fault")).toMatch(/No readings/);
+  });
+
   it("a host that stalls is not a silent board: a late tick counts no more than its share", () => {
     for (const stall_ms of [700, 1500, 60_000]) {
       const bench = readyBench(options);
