@@ -11,7 +11,14 @@
 import { type LoadedPoint, recordOf } from "./accepted-record.ts";
 import { type CellFacts, type KnownLoad, knownLoad, type LoadRequest, type PlaceFacts } from "./known-load.ts";
 import { type Outcome, refusal } from "./outcome.ts";
-import { ACCEPT_RUNNING, busyCalibrating, CAPTURE_RUNNING, NOT_OPEN, stillCold, UNLOADED_FIRST } from "./procedure-refusals.ts";
+import {
+  ACCEPT_RUNNING,
+  busyCalibrating,
+  CAPTURE_RUNNING,
+  NOT_OPEN,
+  stillCold,
+  UNLOADED_FIRST,
+} from "./procedure-refusals.ts";
 import type { CalibrationRecord } from "./record.ts";
 import {
   CAPTURE_BEGUN,
