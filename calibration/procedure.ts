@@ -91,8 +91,7 @@ export type ProcedureInput =
       readonly at: string;
     }
   /** Whoever keeps records has kept the accepted one, or could not. */
-  | { readonly kind: "kept" }
-  | { readonly kind: "not-kept" }
+  | { readonly kind: "stored"; readonly ok: boolean }
   | { readonly kind: "abandon"; readonly request: string }
   | { readonly kind: "reading"; readonly at_us: number; readonly counts: number }
   /** The amplifier failed or fell silent. `detail` is one sentence. */
@@ -129,10 +128,9 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
       return beginLoad(state, input);
     case "accept":
       return accept(state, input);
-    case "kept":
-      return { state: state.accepting ? NO_PROCEDURE : state, effects: NOTHING };
-    case "not-kept":
-      return { state: { ...state, accepting: false }, effects: NOTHING };
+    case "stored":
+      if (!state.accepting) return { state, effects: NOTHING };
+      return { state: input.ok ? NO_PROCEDURE : { ...state, accepting: false }, effects: NOTHING };
     case "abandon": {
       const left = endCapture(
         state,

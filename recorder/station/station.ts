@@ -68,12 +68,12 @@ function take(station: Station, input: StationInput, now: Now): Step {
         // They were said of the former record's zero.
         const alarms = clear(clear(next.desk.alarms, "zero-out-of-range"), "zero-suspect");
         const sensor = withRecord(next.sensor, scale, zero);
-        const { state: procedure } = stepProcedure(next.procedure, { kind: "kept" });
+        const { state: procedure } = stepProcedure(next.procedure, { kind: "stored", ok: true });
         return only(refit(forgetDue(withDesk({ ...next, sensor, procedure }, { alarms })), now));
       });
     }
     case "calibration-not-kept":
-      return carryProcedure(station, stepProcedure(station.procedure, { kind: "not-kept" }));
+      return carryProcedure(station, stepProcedure(station.procedure, { kind: "stored", ok: false }));
     case "took-up":
       return only(withDesk(station, { last_ended_at: input.last_ended_at }));
     case "ask":

@@ -136,7 +136,7 @@ describe("a whole calibration", () => {
     expect(record.points[0]).not.toHaveProperty("applied");
     expect(record.expanded_uncertainty_N).toBeGreaterThan(0);
     expect(record.expanded_uncertainty_N).toBeLessThan(0.02 * 2500);
-    expect(bench.give({ kind: "kept" }).state).toBe(NO_PROCEDURE);
+    expect(bench.give({ kind: "stored", ok: true }).state).toBe(NO_PROCEDURE);
   });
 
   it("stays open until its record is kept, and takes nothing else meanwhile", () => {
@@ -155,17 +155,17 @@ describe("a whole calibration", () => {
   });
 
   it("whose record could not be kept has its points still, and is accepted again", () => {
-    const bench = whole().give({ kind: "not-kept" });
+    const bench = whole().give({ kind: "stored", ok: false });
     bench.give({ ...ACCEPT, request: "again" });
     const [first, second] = bench.effects.flatMap((effect) => (effect.do === "accepted" ? [effect.record] : []));
     expect(second).toEqual(first);
-    expect(bench.give({ kind: "kept" }).state).toBe(NO_PROCEDURE);
+    expect(bench.give({ kind: "stored", ok: true }).state).toBe(NO_PROCEDURE);
   });
 
   it("that is open and not accepted is not closed by a record of another's", () => {
     const bench = new Bench().give(BEGIN).give(zero).read(0, 24);
     const { state } = bench;
-    expect(bench.give({ kind: "kept" }).state).toBe(state);
+    expect(bench.give({ kind: "stored", ok: true }).state).toBe(state);
   });
 
   it("through reversed wires gives a negative scale, the same size, and says so", () => {
