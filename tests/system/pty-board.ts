@@ -4,10 +4,11 @@
  */
 import { type ChildProcessWithoutNullStreams, spawn } from "node:child_process";
 import { once } from "node:events";
-import { existsSync } from "node:fs";
+import { closeSync, constants, openSync } from "node:fs";
 import type { RunningStation } from "../../recorder/simulated-gym/gym.ts";
 
 const STEP_MS = 5;
+const LONGEST_BACKLOG_BYTES = 2048;
 
 export class PtyBoard {
   readonly path: string;
@@ -15,6 +16,7 @@ export class PtyBoard {
   /** Device seconds a second. Heartbeats bound it: a board that hears nothing for five of its seconds says so. */
   readonly #speed: number;
   #socat: ChildProcessWithoutNullStreams | null = null;
+  #held: number | null = null;
   #pacing: NodeJS.Timeout | undefined;
   #last_ms = 0;
   #heard = "";
@@ -31,13 +33,7 @@ export class PtyBoard {
   }
 
   async plug(): Promise<void> {
-    await this.#connect();
-    this.#last_ms = performance.now();
-    this.#pacing = setInterval(() => this.#pace(), STEP_MS);
-  }
-
-  async #connect(): Promise<void> {
-    const socat = spawn("socat", [`PTY,link=${this.path},raw,echo=0,wait-slave`, "STDIO"]);
+    const socat = spawn("socat", [`PTY,link=${this.path},raw,echo=0`, "STDIO"]);
     this.#socat = socat;
     socat.stdin.on("error", () => {});
     socat.stdout.on("data", (bytes: Buffer) => {
@@ -46,18 +42,29 @@ export class PtyBoard {
       this.#station.hear(text);
       this.#send();
     });
-    // It ends when the host closes the port, as no adapter would: there the next open finds it again.
-    socat.once("exit", () => {
-      if (this.#socat === socat) void this.#connect();
-    });
     await once(socat, "spawn");
-    while (!existsSync(this.path)) await new Promise((resolve) => setTimeout(resolve, 5));
+    this.#held = await this.#hold();
+    this.#last_ms = performance.now();
+    this.#pacing = setInterval(() => this.#pace(), STEP_MS);
+  }
+
+  /** Keeps the host's end open as well: an adapter stays where it is when a program closes it, a bare pty hangs up. */
+  async #hold(): Promise<number> {
+    for (;;) {
+      try {
+        return openSync(this.path, constants.O_RDWR | constants.O_NOCTTY);
+      } catch {
+        await new Promise((resolve) => setTimeout(resolve, 5));
+      }
+    }
   }
 
   async unplug(): Promise<void> {
     clearInterval(this.#pacing);
     const socat = this.#socat;
     this.#socat = null;
+    if (this.#held !== null) closeSync(this.#held);
+    this.#held = null;
     if (socat === null || socat.exitCode !== null) return;
     const gone = once(socat, "exit");
     socat.kill("SIGKILL");
@@ -74,6 +81,8 @@ export class PtyBoard {
 
   #send(): void {
     const bytes = this.#station.take();
-    if (bytes !== "") this.#socat?.stdin.write(bytes, "latin1");
+    // Nobody reads at the other end: a UART loses what it cannot get rid of.
+    const full = (this.#socat?.stdin.writableLength ?? 0) > LONGEST_BACKLOG_BYTES;
+    if (bytes !== "" && !full) this.#socat?.stdin.write(bytes, "latin1");
   }
 }

@@ -123,12 +123,16 @@ const live = (wanted: (message: Record<string, unknown>) => boolean, from = 0) =
 
 async function begin(loss_percent = 20): Promise<string> {
   // Two seconds of readings make a rate, and a rate is asked for.
-  for (;;) {
+  for (let waited_ms = 0; ; waited_ms += 100) {
     try {
-      const { set_id } = await recorder.ask("begin", STATION, "--trainee", "wren-21", "--loss", String(loss_percent));
+      const words = ["begin", STATION, "--trainee", "wren-21", "--loss", String(loss_percent)];
+      const { set_id } = await recorder.ask(...words);
       return set_id as string;
     } catch (error) {
-      if (!String((error as { stdout?: string }).stdout).includes("sensor-fault")) throw error;
+      const { stdout = "" } = error as { stdout?: string };
+      if (!stdout.includes("sensor-fault")) throw error;
+      if (waited_ms > 20_000)
+        throw new Error(`no begin within 20 s: ${stdout}; the recorder's log ends:\n${recorder.log.slice(-2000)}`);
       await new Promise((resolve) => setTimeout(resolve, 100));
     }
   }
@@ -217,7 +221,7 @@ test("told to stop in the middle of a set, it keeps the set and leaves within 5 
 
 test("killed in the middle of a set, it keeps what the last checkpoint held", async () => {
   gym.station(STATION).sit(null);
-  await live((message) => message["force_N"] !== null);
+  await live((message) => message["force_N"] !== null, heard.length);
   gym.station(STATION).sit(WREN);
   const set_id = await begin(60);
   await live((message) => message["set_id"] === set_id && message["best_force_N"] !== null);
