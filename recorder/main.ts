@@ -31,6 +31,7 @@ async function main(): Promise<void> {
 
 function interrupted(): AbortSignal {
   const controller = new AbortController();
-  for (const signal of ["SIGINT", "SIGTERM"] as const) process.once(signal, () => controller.abort());
+  // For good: a terminal and npm may both pass one Ctrl-C on, and the second would kill us while we tidy up.
+  for (const signal of ["SIGINT", "SIGTERM"] as const) process.on(signal, () => controller.abort());
   return controller.signal;
 }

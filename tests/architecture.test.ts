@@ -67,6 +67,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/tools/asyncapi.ts",
     "recorder/run/run.ts",
     "recorder/run/replay.ts",
+    "recorder/run/version.ts",
   ],
   "recorder/run": ["node:", "pino", "zod", "protocol/", "calibration/", "recorder/"],
   "recorder/main.ts": ["recorder/cli/"],

@@ -1,6 +1,7 @@
 /** From the words of a command line to an exit code: finds the command, reads its flags, says what went wrong. */
 import { parseArgs } from "node:util";
 import { closest } from "../../protocol/requests/closest.ts";
+import { VERSION } from "../run/version.ts";
 import {
   type Command,
   DID_NOT_HOLD,
@@ -40,6 +41,10 @@ async function runCommand(words: readonly string[], terminal: Terminal): Promise
   const [name, ...rest] = words;
   if (name === "--help" || name === "help") {
     terminal.out(sayHelp(COMMANDS));
+    return 0;
+  }
+  if (name === "--version") {
+    terminal.out(VERSION);
     return 0;
   }
   if (name === undefined) return wrongUsage("say what to do: `tidemark --help` lists the commands");

@@ -68,7 +68,14 @@ function replyOf(outcome: Outcome): Reply {
   return { ok: false, failure: { exit: DID_NOT_HOLD, message: sayRefusal(outcome.error), refusal: outcome.error } };
 }
 
-const sayRefusal = ({ message, hint }: Refusal): string => (hint === undefined ? message : `${message} ${hint}`);
+const sayRefusal = ({ message, hint }: Refusal): string =>
+  inCommandWords(hint === undefined ? message : `${message} ${hint}`);
+
+/** The recorder speaks of verbs and fields, which whoever sits here types in another way. */
+const inCommandWords = (text: string): string =>
+  text
+    .replaceAll(/\bcalibration-(begin|zero|load|accept|abandon)\b/g, "`calibrate --step $1`")
+    .replaceAll(/\b(mass_kg|force_N)\b/g, (field) => `--${field.replace("_", "-")}`);
 
 function sayUnreachable(path: string, code: string | undefined): string {
   switch (code) {

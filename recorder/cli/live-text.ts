@@ -26,7 +26,7 @@ export function sayStation(station: string, { live, state, sensor }: Heard, hous
     `efforts ${String(live?.effort_number ?? 0).padStart(2)}`,
     ...(state?.trainee ? [state.trainee] : []),
     ...why,
-    ...(sensor?.alarms ?? []).map(({ code }) => code),
+    ...(sensor?.alarms ?? []).map(({ code, detail }) => (detail === "" ? code : `${code}: ${detail}`)),
     ...(sensor?.ready === false && (sensor.alarms ?? []).length === 0 ? (sensor.reasons ?? []) : []),
   ];
   return columns.join("  ");

@@ -40,10 +40,13 @@ export function sayField(name: string, value: unknown, house: House): string {
   if (typeof value === "boolean") return value ? "yes" : "no";
   if (typeof value === "string") return name.endsWith("_at") ? sayInstant(value, house.time_zone) : value;
   if (typeof value !== "number") return JSON.stringify(value);
-  if (FRACTIONS.has(name)) return sayPercent(value, 1);
+  if (FRACTIONS.has(name)) return value > 0 && value < 0.001 ? `${sayPercent(value, 2)}` : sayPercent(value, 1);
+  if (name === "counts_per_N") return `${Number(value.toPrecision(6))} counts/N`;
+  if (name.endsWith("_counts")) return value.toFixed(1);
   if (name.endsWith("_per_s")) return `${sayPercent(value, 2)} of best`;
   if (name.endsWith("_per_effort")) return `${sayPercent(value, 2)} of best`;
   if (name.endsWith("_N_s")) return `${sayForce(value, house, 0)} s`;
+  if (name === "noise_N") return sayForce(value, house, 3);
   if (name.endsWith("_N")) return sayForce(value, house);
   if (name.endsWith("_Hz")) return `${value.toFixed(1)} Hz`;
   if (name.endsWith("_s")) return saySeconds(value);

@@ -5,6 +5,8 @@ import { startService } from "./service.ts";
 import { aborted, simulate } from "./simulate.ts";
 
 export const runService: RunService = async ({ configuration, once, debug, show, say, stopped }) => {
+  // What is kept is about people, if only by their codes: not for everybody on this machine.
+  process.umask(0o027);
   if (configuration === null) {
     return simulate({ once, show, say, stopped, log: serviceLog(debug ? "debug" : "warn", 2) });
   }

@@ -98,7 +98,8 @@ async function runDay(
     },
   });
   service.watch((event) => {
-    show(event);
+    // Lines that close because we stop are no faults worth a picture; sets that are kept meanwhile are.
+    if (!stopped.aborted || event.topic === "set") show(event);
     if (event.topic === "state") tell(event.station, (event.message as { phase: Phase }).phase);
   });
   say("A simulated gym: nothing here was measured. Every message says simulated: true.");

@@ -70,6 +70,14 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
     before_counts: [sensor.before2, sensor.before1].filter((counts) => !Number.isNaN(counts)),
   };
   const replaced = station.set;
+  const told = [...warnings];
+  if (replaced !== null)
+    told.push(`${replaced.path.facts.trainee ?? "Somebody unnamed"} was set up here and is not any more.`);
+  if (sensor.force_N !== null && sensor.force_N >= setup.options.onset_force_N) {
+    told.push(
+      `There are ${Math.round(sensor.force_N)} N on the machine: let go first, the set begins with the next effort.`,
+    );
+  }
   const armed: Station = withDesk(
     {
       ...station,
@@ -91,7 +99,7 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
     warm_up: arm.warm_up,
     options,
     calibration_id: scale.record.calibration_id,
-    warnings,
+    warnings: told,
   };
   const effects: StationEffect[] = [];
   if (replaced !== null) {

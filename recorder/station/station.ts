@@ -54,8 +54,11 @@ function take(station: Station, input: StationInput, now: Now): Step {
       return onLine(station, input, now);
     case "silence":
       return onSilence(station, now);
-    case "trouble":
-      return onTrouble(station, input.sentence, now);
+    case "trouble": {
+      const { sentence } = input;
+      const told: StationEffect[] = sentence === null ? [] : [{ do: "log", level: "warn", text: sentence }];
+      return andThen({ station, effects: told }, (next) => onTrouble(next, sentence, now));
+    }
     case "tick":
       return onTick(station, now);
     case "stopping":

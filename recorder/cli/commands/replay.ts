@@ -56,5 +56,8 @@ async function replay({ operands: [set_id], flags, terminal }: Call): Promise<Ex
     return { exit: DID_NOT_HOLD, message: error.message };
   }
   terminal.out(flags["json"] === true ? JSON.stringify(again) : sayComparison(set, again, settings.house));
+  if (again.stop_reason === "on-request" && set.stop_reason !== "on-request") {
+    terminal.error("mind: the record ends before these settings would have ended the set");
+  }
   return 0;
 }

@@ -35,7 +35,7 @@ export const command: Command = {
       fields: FIELDS,
       given: { limit: 20 },
       result: resultSchema,
-      say: ({ sets }, house) => (sets.length === 0 ? "no such set is kept" : saySets(sets, house)),
+      say: ({ sets }, house) => (sets.length === 0 ? "no set is kept yet that fits" : saySets(sets, house)),
     });
   },
 };

@@ -199,7 +199,7 @@ describe("acting", () => {
   test("calibration steps go to the service socket only", async () => {
     const words = ["calibrate", "row", "--step", "load", "--mass-kg", "20", "--tolerance-percent", "0.5"];
     expect((await ask(...words)).error).toBe(
-      "This door does not take service verbs, and calibration-load is one. Service verbs go to the service socket.",
+      "This door does not take service verbs, and `calibrate --step load` is one. Service verbs go to the service socket.",
     );
     const { exit, out } = await service(...words, "--lever-angle-deg=-5");
     expect([exit, out]).toEqual([0, `load: done\n  set id ${SET_ID}`]);
@@ -320,7 +320,7 @@ quality:
   despiked                2
   saturated               0
   reading rate            80.0 Hz
-  noise                   0.6 N
+  noise                   0.620 N
   best unconfirmed        yes
   warming up              no
 engine                  1
@@ -382,7 +382,7 @@ describe("little or nothing to say", () => {
   afterAll(() => empty.stop());
 
   test.each<[string[], string]>([
-    [["sets", "--trainee", "T-01"], "no such set is kept"],
+    [["sets", "--trainee", "T-01"], "no set is kept yet that fits"],
     [["calibrations", "row"], "no calibration is kept for this station"],
     [["begin", "row"], `row is armed: nobody named, row, hold, held, no threshold; set ${SET_ID}`],
     [["resting", "row"], "resting force 12.3 N"],

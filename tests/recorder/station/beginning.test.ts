@@ -65,6 +65,17 @@ describe("begin", () => {
     expect(bench.last("state")).toMatchObject({ phase: "armed", trainee: "otter-14" });
   });
 
+  it("says whose set it replaces, and that somebody is pulling already", () => {
+    const bench = readyBench();
+    // Somebody leans on it before anything is set up; being above the onset begins nothing.
+    bench.pull(1, 500).begin({ trainee: "heron-07", ...HOLD });
+    bench.pull(1, 500);
+    expect(bench.ask("begin", { trainee: "otter-14", ...HOLD })).toMatchObject({
+      ok: true,
+      result: { warnings: [expect.stringMatching(/^heron-07 was set up/), expect.stringMatching(/^There are 500 N/)] },
+    });
+  });
+
   it("is refused while a zero cannot be known, and while the line is closed", () => {
     expect(new Bench({ record: null }).open().settle().ask("begin")).toMatchObject(
       error("no-calibration", /calibration/),
