@@ -11,7 +11,7 @@ import { FRESH_JUDGE } from "./judge.ts";
 import { levelsOf } from "./levels.ts";
 import { beginEffort } from "./segment.ts";
 import { ARMED_LIMIT_S, RESTING_LIMIT_SHARE, RESTING_WINDOW_S } from "./setup.ts";
-import { type Armed, NO_EFFECTS, type Step, stay } from "./state.ts";
+import { type Armed, NO_EFFECTS, NOTHING_TOLD, type Step, stay } from "./state.ts";
 import { append, beginTrail, recent, type Trail } from "./trail.ts";
 
 export function readArmed(state: Armed, input: ReadingInput): Step {
@@ -65,9 +65,7 @@ function start(state: Armed, trail: Trail, input: ReadingInput): Step {
         book: openBook(setup),
         judge: FRESH_JUDGE,
         halves: NO_HALVES,
-        nearing: false,
-        above_ceiling: false,
-        sudden_us: null,
+        told: NOTHING_TOLD,
       },
     };
   }

@@ -8,28 +8,28 @@ import type { Exerting, Step } from "./state.ts";
 import { recent } from "./trail.ts";
 
 export function signals(was: Exerting, state: Exerting, force_N: number, entered: readonly EngineEffect[]): Step {
-  const { setup, book } = state;
+  const { setup, book, told } = state;
   const phase = state.running === null ? "resting" : "working";
   const turned = phase !== (was.running === null ? "resting" : "working");
   const reserve = book.last_peak_N === null ? null : reserveOf(setup, book.floor_N, reservePeak_N(state) ?? 0);
   const nearing = reserve !== null && reserve <= NEARING_RESERVE;
-  const above_ceiling = isAboveCeiling(setup, force_N, state.above_ceiling);
-  const sudden_us = isSudden(was, force_N) ? (was.running?.start_us ?? null) : state.sudden_us;
+  const above_ceiling = isAboveCeiling(setup, force_N, told.above_ceiling);
+  const sudden_us = isSudden(was, force_N) ? (was.running?.start_us ?? null) : told.sudden_us;
   const rest = halfOfRest(state);
   const same =
-    nearing === state.nearing &&
-    above_ceiling === state.above_ceiling &&
-    sudden_us === state.sudden_us &&
+    nearing === told.nearing &&
+    above_ceiling === told.above_ceiling &&
+    sudden_us === told.sudden_us &&
     rest === state.rest;
   if (same && !turned) return { state, effects: entered };
 
   const effects: EngineEffect[] = [...entered];
   if (turned) effects.push({ do: "phase", phase });
-  if (nearing !== state.nearing) effects.push({ do: "nearing", on: nearing });
-  if (above_ceiling !== state.above_ceiling) effects.push({ do: "ceiling", above: above_ceiling });
-  if (sudden_us !== state.sudden_us) effects.push({ do: "sudden-loss" });
+  if (nearing !== told.nearing) effects.push({ do: "nearing", on: nearing });
+  if (above_ceiling !== told.above_ceiling) effects.push({ do: "ceiling", above: above_ceiling });
+  if (sudden_us !== told.sudden_us) effects.push({ do: "sudden-loss" });
   if (rest !== state.rest) effects.push({ do: "rest-half" });
-  return { state: same ? state : { ...state, nearing, above_ceiling, sudden_us, rest }, effects };
+  return { state: same ? state : { ...state, told: { nearing, above_ceiling, sudden_us }, rest }, effects };
 }
 
 /**
@@ -54,9 +54,9 @@ function halfOfRest({ rest, setup, trail, book }: Exerting): Exerting["rest"] {
  * More than half of the force gone within 0.3 s, under load. A repetition's ordinary end looks the same, so only a
  * loss well before the time at which this set's efforts end (60 % of their median) is told.
  */
-function isSudden({ setup, levels, running, book, trail, sudden_us }: Exerting, force_N: number): boolean {
+function isSudden({ setup, levels, running, book, trail, told }: Exerting, force_N: number): boolean {
   if (setup.resistance !== "driven" && setup.style !== "eccentric-only") return false;
-  if (running === null || book.median_duration_s === null || running.start_us === sudden_us) return false;
+  if (running === null || book.median_duration_s === null || running.start_us === told.sudden_us) return false;
   // Under load: a touch is none.
   if (force_N > running.peak.top_N / 2 || running.peak.top_N < attemptLevel_N(levels, book.floor_N)) return false;
   const elapsed_s = (trail.newest.at_us - running.start_us) / 1e6;

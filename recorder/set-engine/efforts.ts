@@ -110,7 +110,7 @@ function advance(was: Exerting, trail: Trail, input: ReadingInput, gap_us: numbe
     if (left.whole !== null) ({ book, judge } = settle({ book, judge }, setup, levels, left.whole));
     judge = judgePause(judge, at_us, book.floor_N);
   }
-  const { resting_N, armed_us, nearing, above_ceiling, sudden_us } = was;
+  const { resting_N, armed_us, told } = was;
   const hanging = hang(was, running, book, trail, gap_us);
   const rest = resting(was, running, trail);
   return {
@@ -127,9 +127,7 @@ function advance(was: Exerting, trail: Trail, input: ReadingInput, gap_us: numbe
     book,
     judge,
     halves,
-    nearing,
-    above_ceiling,
-    sudden_us,
+    told,
   };
 }
 

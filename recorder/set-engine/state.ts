@@ -68,6 +68,16 @@ export interface Rest {
   readonly half_told: boolean;
 }
 
+/** What was made visible last, to tell changes only. */
+export interface Told {
+  readonly nearing: boolean;
+  readonly above_ceiling: boolean;
+  /** Start of the effort whose sudden loss was told; one effort tells it once. */
+  readonly sudden_us: number | null;
+}
+
+export const NOTHING_TOLD: Told = { nearing: false, above_ceiling: false, sudden_us: null };
+
 export interface Exerting extends Ready {
   readonly is: "exerting";
   readonly trail: Trail;
@@ -80,10 +90,7 @@ export interface Exerting extends Ready {
   readonly book: Book;
   readonly judge: Judge;
   readonly halves: Halves;
-  readonly nearing: boolean;
-  readonly above_ceiling: boolean;
-  /** Start of the effort whose sudden loss was told; one effort tells it once. */
-  readonly sudden_us: number | null;
+  readonly told: Told;
 }
 
 /** It came to nothing: no set, no number used up. */
