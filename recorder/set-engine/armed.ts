@@ -11,7 +11,7 @@ import { FRESH_JUDGE } from "./judge.ts";
 import { levelsOf } from "./levels.ts";
 import { beginEffort } from "./segment.ts";
 import { ARMED_LIMIT_S, RESTING_LIMIT_SHARE, RESTING_WINDOW_S } from "./setup.ts";
-import { type Armed, NO_EFFECTS, NOTHING_TOLD, type Step, stay } from "./state.ts";
+import { type Armed, inOrder, NO_EFFECTS, NOTHING_TOLD, type Step, stay } from "./state.ts";
 import { append, beginTrail, recent, type Trail } from "./trail.ts";
 
 export function readArmed(state: Armed, input: ReadingInput): Step {
@@ -55,7 +55,7 @@ function start(state: Armed, trail: Trail, input: ReadingInput): Step {
   if (setup.style !== "hold") {
     return {
       effects,
-      state: {
+      state: inOrder({
         ...ready,
         is: "exerting",
         running,
@@ -66,7 +66,7 @@ function start(state: Armed, trail: Trail, input: ReadingInput): Step {
         judge: FRESH_JUDGE,
         halves: NO_HALVES,
         told: NOTHING_TOLD,
-      },
+      }),
     };
   }
   const onset = { at_us: running.start_us, impulse_N_s: running.start_impulse_N_s };

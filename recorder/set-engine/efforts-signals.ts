@@ -4,7 +4,7 @@ import { isHalf } from "./halves.ts";
 import { attemptLevel_N, isAboveCeiling, reserveOf } from "./levels.ts";
 import { peakOf } from "./segment.ts";
 import { BRIEF_SHARE, NEARING_RESERVE, SUDDEN_LOSS_S } from "./setup.ts";
-import type { Exerting, Step } from "./state.ts";
+import { type Exerting, inOrder, type Step } from "./state.ts";
 import { recent } from "./trail.ts";
 
 export function signals(was: Exerting, state: Exerting, force_N: number, entered: readonly EngineEffect[]): Step {
@@ -29,7 +29,7 @@ export function signals(was: Exerting, state: Exerting, force_N: number, entered
   if (above_ceiling !== told.above_ceiling) effects.push({ do: "ceiling", above: above_ceiling });
   if (sudden_us !== told.sudden_us) effects.push({ do: "sudden-loss" });
   if (rest !== state.rest) effects.push({ do: "rest-half" });
-  return { state: same ? state : { ...state, told: { nearing, above_ceiling, sudden_us }, rest }, effects };
+  return { state: same ? state : inOrder({ ...state, told: { nearing, above_ceiling, sudden_us }, rest }), effects };
 }
 
 /**

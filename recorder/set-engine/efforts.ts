@@ -13,9 +13,9 @@ import { hang, hangsTooLong } from "./hanging.ts";
 import type { ReadingInput } from "./inputs.ts";
 import { isOver, judgedPeak_N, judgeEffort, judgePause, settlesNow } from "./judge.ts";
 import { attemptLevel_N } from "./levels.ts";
-import { beginAt, beginEffort, type Closed, closeAt, cut, peakOf, type Running } from "./segment.ts";
+import { beginEffort, beginHanging, type Closed, closeAt, cut, peakOf, type Running, withVerdict } from "./segment.ts";
 import { EFFORT_SMOOTHING_S, PROMINENCE_NOISES, PROMINENCE_SHARE, type SetSetup, SHORTEST_EFFORT_S } from "./setup.ts";
-import { type Exerting, NO_EFFECTS, type Step } from "./state.ts";
+import { type Exerting, inOrder, NO_EFFECTS, type Step } from "./state.ts";
 import { append, meanForce_N, type Trail } from "./trail.ts";
 
 export function readEfforts(was: Exerting, input: ReadingInput): Step {
@@ -179,11 +179,11 @@ function judgeEarly(state: Exerting): Exerting {
   if (whole_N >= book.floor_N || elapsed_s < SHORTEST_EFFORT_S) return state;
   // Too weak for an attempt: a touch until it has lasted half of what the set's efforts do.
   if (isTouch(book, levels, peak_N, elapsed_s)) return state;
-  return {
+  return inOrder({
     ...state,
-    running: { ...running, verdict: { below: true, floor_N: book.floor_N } },
+    running: withVerdict(running, { below: true, floor_N: book.floor_N }),
     judge: judgeEffort(state.judge, setup, whole_N, at_us, book.floor_N),
-  };
+  });
 }
 
 const isFirstHalf = ({ setup, running, halves }: Exerting): boolean =>
@@ -202,20 +202,19 @@ function judgeHanging(state: Exerting, running: Running, floor_N: number): Exert
     const lone = first === null && running.verdict === null && isHalf(setup, running.muscle_action);
     const whole = first === null ? (lone ? alone(earlier) : earlier) : join(first, earlier);
     ({ book, judge } = settle({ book, judge }, setup, levels, whole));
-    const rest = beginAt(hanging.since_us, hanging.impulse_N_s, running.muscle_action, trail.newest.force_N);
     const level_N = meanForce_N(trail, trail.newest.at_us, EFFORT_SMOOTHING_S) ?? trail.newest.force_N;
-    hung = { ...rest, peak: { ...rest.peak, top_N: level_N, top_us: hanging.since_us, quick_N: level_N } };
+    hung = beginHanging(running.muscle_action, hanging, trail.newest.force_N, level_N);
   } else if (first !== null) {
     ({ book, judge } = settle({ book, judge }, setup, levels, alone(first)));
   }
-  return {
+  return inOrder({
     ...state,
     book,
     halves: NO_HALVES,
-    running: { ...hung, verdict: { below: true, floor_N } },
+    running: withVerdict(hung, { below: true, floor_N }),
     judge: { ...judge, below_in_a_row: judge.below_in_a_row + 1, cluster: null },
     hanging: { since_us: trail.newest.at_us, impulse_N_s: trail.newest.impulse_N_s },
-  };
+  });
 }
 
 function limitReached({ setup, book, halves, rest, running }: Exerting, at_us: number): StopReason | null {

@@ -2,11 +2,11 @@
  * Cuts force into efforts: where one begins, peaks and ends. Knows nothing of best, floor or style.
  *
  * An effort begins by crossing the onset and ends at the release; where the trainee never lets go, at the valley
- * between two peaks; where the muscle action is known, at its change. Peaks and valleys are looked for in the level:
- * the mean of the last 0.2 s, which a jerk cannot lift (see `levelOf`).
+ * between two peaks; where the muscle action is known, at its change.
  */
 import type { MuscleAction } from "../../protocol/vocabulary.ts";
 import type { Levels } from "./levels.ts";
+import { eligiblePeak, follow, HALF_SMOOTHING_US, levelOf, NO_PEAK, type Peak } from "./peak.ts";
 import {
   BLIND_S,
   EFFORT_SMOOTHING_S,
@@ -14,38 +14,13 @@ import {
   PROMINENCE_NOISES,
   PROMINENCE_SHARE,
   type SetSetup,
-  SPENT_SHARE,
-  STEADY_SPREAD,
 } from "./setup.ts";
-import { integralsAt, recent, type Trail } from "./trail.ts";
+import { integralsAt, type Trail } from "./trail.ts";
 
 /** A judgement already passed on an effort that is still running. */
 export interface Verdict {
   readonly below: boolean;
   readonly floor_N: number;
-}
-
-interface Dip {
-  readonly level_N: number;
-  /** Highest level since the lowest one. */
-  readonly since_N: number;
-  readonly low_N: number;
-  readonly low_us: number;
-  readonly low_impulse_N_s: number;
-}
-
-/** What is known of an effort's strength so far; levels in N, 0 while there is none. */
-interface Peak {
-  /** Highest level, and when: the middle of its window. */
-  readonly top_N: number;
-  readonly top_us: number;
-  /** Highest level whose window was steady. */
-  readonly steady_N: number;
-  /** Highest level where no window was steady: a quick repetition. */
-  readonly quick_N: number;
-  readonly dip: Dip | null;
-  /** Behind: nothing that follows in this effort can be higher. */
-  readonly certain: boolean;
 }
 
 export interface Running {
@@ -81,14 +56,6 @@ export interface Cut {
   readonly closed: Closed | null;
 }
 
-/** Moments are whole us, so windows are too: in seconds they would make every moment a fraction. */
-const SMOOTHING_US = EFFORT_SMOOTHING_S * 1e6;
-const HALF_SMOOTHING_US = SMOOTHING_US / 2;
-
-const NO_PEAK: Peak = { top_N: 0, top_us: 0, steady_N: 0, quick_N: 0, dip: null, certain: false };
-
-const eligiblePeak = (peak: Peak): number => (peak.steady_N > 0 ? peak.steady_N : peak.quick_N);
-
 /** The effort's peak, N: its highest steady level, or what it has. */
 export function peakOf(running: Running): number {
   const eligible = eligiblePeak(running.peak);
@@ -106,13 +73,32 @@ export function beginEffort(
   return beginAt(start_us, impulseAt(trail, start_us), muscle_action, valley_N);
 }
 
-export function beginAt(
+function beginAt(
   start_us: number,
   start_impulse_N_s: number,
   muscle_action: MuscleAction | null,
   valley_N: number | null,
+  took_over = false,
 ): Running {
-  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak: NO_PEAK, verdict: null, took_over: false };
+  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak: NO_PEAK, verdict: null, took_over };
+}
+
+/** Written out, like every change to a running effort: all of them are then of one hidden class. */
+export function withVerdict(running: Running, verdict: Verdict | null): Running {
+  const { start_us, start_impulse_N_s, muscle_action, valley_N, peak, took_over } = running;
+  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict, took_over };
+}
+
+/** An effort that is nothing but hanging on, since a moment whose impulse is known, at a level so far. */
+export function beginHanging(
+  muscle_action: MuscleAction | null,
+  since: { readonly since_us: number; readonly impulse_N_s: number },
+  valley_N: number,
+  level_N: number,
+): Running {
+  const { start_us, start_impulse_N_s } = beginAt(since.since_us, since.impulse_N_s, muscle_action, valley_N);
+  const peak: Peak = { top_N: level_N, top_us: start_us, steady_N: 0, quick_N: level_N, dip: null, certain: false };
+  return { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict: null, took_over: false };
 }
 
 /** Closes an effort at a moment whose running impulse is known. */
@@ -140,8 +126,7 @@ export function cut(running: Running, trail: Trail, known: MuscleAction | null, 
     return { running: null, closed: closeAt(running, end_us, impulseAt(trail, end_us)) };
   }
   if (known !== null && running.muscle_action !== null && known !== running.muscle_action) {
-    const next = { ...beginAt(at_us, impulse_N_s, known, force_N), took_over: true };
-    return { running: next, closed: closeAt(running, at_us, impulse_N_s) };
+    return { running: beginAt(at_us, impulse_N_s, known, force_N, true), closed: closeAt(running, at_us, impulse_N_s) };
   }
   const level = levelOf(trail, running.start_us);
   const muscle_action = running.muscle_action ?? known;
@@ -170,68 +155,6 @@ export function cut(running: Running, trail: Trail, known: MuscleAction | null, 
   const verdict = recovered ? null : running.verdict;
   const grown: Running = { start_us, start_impulse_N_s, muscle_action, valley_N, peak, verdict, took_over };
   return { running: grown, closed: null };
-}
-
-interface Level {
-  readonly force_N: number;
-  readonly steady: boolean;
-  /** Lowest reading of its window. */
-  readonly low_N: number;
-}
-
-/**
- * The level: mean of the last 0.2 s of this effort; null until it has lasted so long. Where the window's spread is
- * above 15 % of its mean it stands for no level anybody held, and counts at no more than 1.15 times its lowest
- * reading: a jerk cannot lift it, and a repetition too quick to hold a steady window still has a strength.
- */
-function levelOf(trail: Trail, start_us: number): Level | null {
-  const { at_us } = trail.newest;
-  if (at_us - SMOOTHING_US < start_us) return null;
-  const { mean_N, low_N, high_N } = recent(trail, EFFORT_SMOOTHING_S);
-  if (mean_N === null) return null;
-  if (high_N - low_N <= STEADY_SPREAD * mean_N) return { force_N: mean_N, steady: true, low_N };
-  return { force_N: Math.max(0, Math.min(mean_N, (1 + STEADY_SPREAD) * low_N)), steady: false, low_N };
-}
-
-/**
- * Takes a level into the effort's peak and dip; the same object where nothing changed. `splits`: the effort would be cut
- * at its valley, so that its peak is certain once it is behind. A known muscle action bounds its effort by itself: a
- * second bump inside it is the same effort, and may be the higher, until the force is spent.
- */
-function follow(
-  peak: Peak,
-  trail: Trail,
-  level: Level,
-  eligible: boolean,
-  prominence_N: number,
-  splits: boolean,
-): Peak {
-  const level_N = level.force_N;
-  const middle_us = trail.newest.at_us - HALF_SMOOTHING_US;
-  const steady_N = eligible && level.steady && level_N > peak.steady_N ? level_N : peak.steady_N;
-  const quick_N = eligible && level_N > peak.quick_N ? level_N : peak.quick_N;
-  // What was caught before it may count is no top to fall from.
-  const first = eligible && peak.quick_N === 0;
-  if (first || level_N > peak.top_N)
-    return { top_N: level_N, top_us: middle_us, steady_N, quick_N, dip: null, certain: false };
-  let { dip } = peak;
-  if (dip === null ? level_N < peak.top_N - prominence_N : level_N < dip.level_N) {
-    const low = integralsAt(trail, middle_us);
-    dip = {
-      level_N,
-      since_N: level_N,
-      low_N: level.low_N,
-      low_us: middle_us,
-      low_impulse_N_s: low === null ? trail.newest.impulse_N_s : low.impulse_N_s,
-    };
-  } else if (dip !== null && level_N > dip.since_N) {
-    dip = { ...dip, since_N: level_N };
-  }
-  const behind = splits ? dip !== null : level_N < SPENT_SHARE * peak.top_N;
-  const certain = peak.certain || (behind && middle_us - peak.top_us >= PEAKS_APART_S * 1e6);
-  if (steady_N === peak.steady_N && quick_N === peak.quick_N && dip === peak.dip && certain === peak.certain)
-    return peak;
-  return { top_N: peak.top_N, top_us: peak.top_us, steady_N, quick_N, dip, certain };
 }
 
 /** The moment, in us, at which the straight line between the last two readings met a level. */

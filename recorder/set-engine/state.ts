@@ -93,6 +93,31 @@ export interface Exerting extends Ready {
   readonly told: Told;
 }
 
+/**
+ * The same state, with its fields in the one order. A copy made by spreading has another hidden class than one written
+ * out, and every function that then meets both runs at half its speed: rare changes go through here.
+ */
+export function inOrder(state: Exerting): Exerting {
+  const { setup, levels, resting_N, armed_us, trail, running, rest, valley_N, hanging, book, judge, halves, told } =
+    state;
+  return {
+    is: "exerting",
+    setup,
+    levels,
+    resting_N,
+    armed_us,
+    trail,
+    running,
+    rest,
+    valley_N,
+    hanging,
+    book,
+    judge,
+    halves,
+    told,
+  };
+}
+
 /** It came to nothing: no set, no number used up. */
 export interface Disarmed {
   readonly is: "disarmed";
