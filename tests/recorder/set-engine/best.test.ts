@@ -1,16 +1,8 @@
 /** Best and floor of the effort styles: what may raise them, what confirms them, from when they stand. */
 import { describe, expect, it } from "vitest";
-import type { EffortReport } from "../../../recorder/set-engine/effects.ts";
 import { viewOf } from "../../../recorder/set-engine/view.ts";
-import { halfSines, plateaus, type Run, runTrace, type SetupChanges, type Trace } from "./run.ts";
+import { at100, effortsOf, every3s, halfSines, plateaus, type SetupChanges } from "./run.ts";
 
-const at100 = (changes: SetupChanges, trace: Omit<Trace, "rate_Hz">): Run =>
-  runTrace(changes, { ...trace, rate_Hz: 100 });
-const effortsOf = (ran: Run): EffortReport[] =>
-  ran.told.flatMap(({ effect }) => (effect.do === "effort" ? [effect.effort] : []));
-/** Efforts of 2 s every 3 s, with these peaks. */
-const every3s = (peaks: readonly number[], lasts_s = 2) =>
-  plateaus(peaks.map((peak_N, index) => [1 + 3 * index, lasts_s, peak_N] as const));
 const having = (changes: SetupChanges, peaks: readonly number[]) => {
   const ran = at100(changes, { force: every3s(peaks), lasts_s: 1 + 3 * peaks.length });
   return { ...viewOf(ran.state), ran };

@@ -1,23 +1,7 @@
 /** What belongs together: clusters in rest-pause, halves of a repetition in continuous. */
 import { describe, expect, it } from "vitest";
-import type { EffortReport } from "../../../recorder/set-engine/effects.ts";
 import { viewOf } from "../../../recorder/set-engine/view.ts";
-import {
-  corners,
-  halfSines,
-  plateaus,
-  type Run,
-  resultOf,
-  runTrace,
-  type SetupChanges,
-  type Trace,
-  toldOf,
-} from "./run.ts";
-
-const at100 = (changes: SetupChanges, trace: Omit<Trace, "rate_Hz">): Run =>
-  runTrace(changes, { ...trace, rate_Hz: 100 });
-const effortsOf = (ran: Run): EffortReport[] =>
-  ran.told.flatMap(({ effect }) => (effect.do === "effort" ? [effect.effort] : []));
+import { at100, corners, effortsOf, halfSines, plateaus, type Run, resultOf, type Trace, toldOf } from "./run.ts";
 
 describe("clusters", () => {
   /** Clusters of efforts of 2 s, 1 s apart inside one, 10 s from one to the next. */

@@ -1,27 +1,8 @@
 /** Where efforts begin and end, what counts, and what lies below the floor. */
 import { describe, expect, it } from "vitest";
-import type { EffortReport } from "../../../recorder/set-engine/effects.ts";
 import type { EngineInput } from "../../../recorder/set-engine/inputs.ts";
-import {
-  corners,
-  plateaus,
-  type Run,
-  readingsOf,
-  resultOf,
-  run,
-  runTrace,
-  type SetupChanges,
-  setupOf,
-  type Trace,
-  together,
-} from "./run.ts";
+import { at100, corners, effortsOf, every3s, plateaus, readingsOf, resultOf, run, setupOf, together } from "./run.ts";
 
-const at100 = (changes: SetupChanges, trace: Omit<Trace, "rate_Hz">): Run =>
-  runTrace(changes, { ...trace, rate_Hz: 100 });
-const effortsOf = (ran: Run): EffortReport[] =>
-  ran.told.flatMap(({ effect }) => (effect.do === "effort" ? [effect.effort] : []));
-const every3s = (peaks: readonly number[], lasts_s = 2) =>
-  plateaus(peaks.map((peak_N, index) => [1 + 3 * index, lasts_s, peak_N] as const));
 const CONTINUOUS = { style: "continuous" } as const;
 
 describe("efforts without letting go", () => {

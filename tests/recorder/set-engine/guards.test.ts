@@ -4,23 +4,20 @@ import type { EngineInput } from "../../../recorder/set-engine/inputs.ts";
 import { lostAfter_s } from "../../../recorder/set-engine/setup.ts";
 import { viewOf } from "../../../recorder/set-engine/view.ts";
 import {
+  at100,
   corners,
   halfSines,
   plateaus,
-  type Run,
   reading,
   readingsOf,
   resultOf,
   run,
-  runTrace,
   type SetupChanges,
   setupOf,
   type Trace,
   toldOf,
 } from "./run.ts";
 
-const at100 = (changes: SetupChanges, trace: Omit<Trace, "rate_Hz">): Run =>
-  runTrace(changes, { ...trace, rate_Hz: 100 });
 const pulled = (...points: readonly (readonly [number, number])[]) =>
   corners([0.99, 0], [1, points[0]?.[1] ?? 0], ...points);
 

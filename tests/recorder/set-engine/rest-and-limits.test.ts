@@ -2,24 +2,19 @@
 import { describe, expect, it } from "vitest";
 import type { EngineInput } from "../../../recorder/set-engine/inputs.ts";
 import {
+  at100,
   corners,
+  every3s,
   plateaus,
-  type Run,
   readingsOf,
   resultOf,
   run,
   runTrace,
-  type SetupChanges,
   setupOf,
-  type Trace,
   together,
   toldOf,
 } from "./run.ts";
 
-const at100 = (changes: SetupChanges, trace: Omit<Trace, "rate_Hz">): Run =>
-  runTrace(changes, { ...trace, rate_Hz: 100 });
-const every3s = (peaks: readonly number[], lasts_s = 2) =>
-  plateaus(peaks.map((peak_N, index) => [1 + 3 * index, lasts_s, peak_N] as const));
 const CONTINUOUS = { style: "continuous" } as const;
 const end = (at_s: number, because: "pain" | null = null): EngineInput => ({ kind: "end", at_us: at_s * 1e6, because });
 

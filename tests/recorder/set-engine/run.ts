@@ -1,7 +1,7 @@
 /** Drives the engine with a force given as a function of time, for tests. Times in s, forces in N. */
 import type { ResolvedOptions } from "../../../protocol/messages/set.ts";
 import type { MuscleAction } from "../../../protocol/vocabulary.ts";
-import type { EngineEffect, SetResult } from "../../../recorder/set-engine/effects.ts";
+import type { EffortReport, EngineEffect, SetResult } from "../../../recorder/set-engine/effects.ts";
 import { arm, step } from "../../../recorder/set-engine/engine.ts";
 import type { EngineInput } from "../../../recorder/set-engine/inputs.ts";
 import type { SetSetup } from "../../../recorder/set-engine/setup.ts";
@@ -189,3 +189,14 @@ export function resultOf(ran: Run): SetResult {
   if (ran.result === null) throw new Error(`the set is not over: ${ran.state.is}, told ${toldOf(ran).join(", ")}`);
   return ran.result;
 }
+
+/** At a hundred readings a second, so that times come out even. */
+export const at100 = (changes: SetupChanges, trace: Omit<Trace, "rate_Hz">): Run =>
+  runTrace(changes, { ...trace, rate_Hz: 100 });
+
+export const effortsOf = (ran: Run): EffortReport[] =>
+  ran.told.flatMap(({ effect }) => (effect.do === "effort" ? [effect.effort] : []));
+
+/** Efforts every 3 s from 1 s on, with these peaks. */
+export const every3s = (peaks: readonly number[], lasts_s = 2) =>
+  plateaus(peaks.map((peak_N, index) => [1 + 3 * index, lasts_s, peak_N] as const));
