@@ -1,4 +1,4 @@
-/** What the core needs done for it by the world. Types only; the adapters beside it fulfil them. */
+/** What the core needs done for it by the world. Types, and the history of nobody, which both sides need; the adapters beside it fulfil them. */
 import type { CalibrationRecord } from "../calibration/record.ts";
 import type { SetMessage } from "../protocol/messages/set.ts";
 import type { Intent, Side, Style } from "../protocol/vocabulary.ts";
@@ -91,6 +91,16 @@ export interface History {
   /** End of this trainee's newest set anywhere (its `at`), or null. */
   readonly last_set_ended_at: string | null;
 }
+
+/** What is known of nobody, or of somebody whose record cannot be read. */
+export const NO_HISTORY: History = {
+  comparable: null,
+  today_best_force_N: null,
+  sets_here: 0,
+  eccentric_sets_here: 0,
+  set_of_day: 1,
+  last_set_ended_at: null,
+};
 
 export interface OutboxRow {
   readonly row: number;

@@ -3,7 +3,7 @@ import { randomUUID } from "node:crypto";
 import { done, type Outcome } from "../../protocol/requests/response.ts";
 import type { BeginArgs, StationRequest } from "../../protocol/requests/verbs.ts";
 import type { Asker, Log, Stations } from "../control/ports.ts";
-import type { History, Store } from "../ports.ts";
+import { NO_HISTORY, type Store } from "../ports.ts";
 import { historyQuery } from "../station/beginning.ts";
 import { sensorBody, stateBody } from "../station/bodies.ts";
 import type { Now } from "../station/exchange.ts";
@@ -23,16 +23,6 @@ export interface DoorsOptions {
   /** What `status` says of the recorder itself. */
   readonly recorder: () => object;
 }
-
-/** What is known of nobody. */
-const NO_HISTORY: History = {
-  comparable: null,
-  today_best_force_N: null,
-  sets_here: 0,
-  eccentric_sets_here: 0,
-  set_of_day: 1,
-  last_set_ended_at: null,
-};
 
 export function doorsOf(options: DoorsOptions): Stations {
   const { loops, publisher } = options;

@@ -51,3 +51,6 @@ export const armFactsSchema = z.object({
   before_counts: z.array(z.number()).max(2),
 });
 export type ArmFacts = z.infer<typeof armFactsSchema>;
+
+/** Whose set it is, for a sentence. */
+export const whoseSet = ({ trainee }: Pick<ArmFacts, "trainee">): string => trainee ?? "somebody unnamed";

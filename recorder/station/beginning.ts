@@ -3,7 +3,7 @@ import { zeroInUse_counts } from "../../calibration/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
 import type { History, HistoryQuery } from "../ports.ts";
-import type { ArmFacts } from "./arm-facts.ts";
+import { type ArmFacts, whoseSet } from "./arm-facts.ts";
 import { instant } from "./board.ts";
 import { isWarmingUp } from "./bodies.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
@@ -120,7 +120,7 @@ function cannotBegin(station: Station): Outcome | null {
   const { set } = station;
   if (set !== null && phaseOf(station) !== "armed") {
     const { facts } = set.path;
-    const who = facts.trainee ?? "somebody unnamed";
+    const who = whoseSet(facts);
     const since = instantOf(facts, facts.at_us);
     return refused(
       "busy",

@@ -3,14 +3,13 @@
  * the amplifier and gain its record was taken with. Another one is never a force.
  */
 import type { CalibrationRecord } from "../../calibration/record.ts";
+import { WARM_UP_US } from "../../calibration/warm-up.ts";
 import type { HelloLine } from "../../protocol/serial-line/lines.ts";
 import { clear, raise } from "./alarms.ts";
 import type { Now, StationEffect } from "./exchange.ts";
 import { ASK_AGAIN_MS, askBoard } from "./host.ts";
 import { withMismatch } from "./sensor.ts";
 import { andThen, type BoardState, type Causes, only, type Station, type Step, withDesk } from "./state.ts";
-
-const MICROS_TO_WARM = 900_000_000;
 
 /** The board has said who it is. */
 export function onHello(station: Station, hello: HelloLine, at_us: number, now: Now): Step {
@@ -75,7 +74,7 @@ export function watchSettings(station: Station, now: Now): Step {
  * looks as after a start for a quarter of an hour, and a recorder that was not there cannot tell.
  */
 function bootedAt_us(hello: HelloLine, at_us: number): number | null {
-  return hello.t_us < MICROS_TO_WARM ? at_us - hello.t_us : null;
+  return hello.t_us < WARM_UP_US ? at_us - hello.t_us : null;
 }
 
 /** Readings are taken only from a board that has said who it is, and is the right one. */

@@ -1,6 +1,7 @@
 /** The two-point procedure at a station: what it asks for, carried out. */
 import { type ProcedureFacts, type ProcedureStep, stepProcedure } from "../../calibration/procedure.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
+import { whoseSet } from "./arm-facts.ts";
 import { instant, troubleOf } from "./board.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { only, type Station, type Step } from "./state.ts";
@@ -72,8 +73,7 @@ export function askCalibration(station: Station, ask: Ask, now: Now): Step {
 
 function cannotCalibrate(station: Station): Outcome | null {
   if (station.set !== null) {
-    const { trainee } = station.set.path.facts;
-    const message = `A set of ${trainee ?? "somebody unnamed"} is set up or running at ${station.configuration.id}.`;
+    const message = `A set of ${whoseSet(station.set.path.facts)} is set up or running at ${station.configuration.id}.`;
     return { ok: false, error: { code: "busy", message, hint: "End it first." } };
   }
   const why = troubleOf(station);

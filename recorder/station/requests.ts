@@ -3,6 +3,7 @@ import { stepProcedure } from "../../calibration/procedure.ts";
 import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import { clear } from "./alarms.ts";
+import { whoseSet } from "./arm-facts.ts";
 import { instant, troubleOf } from "./board.ts";
 import { askCalibration, carryProcedure } from "./calibrating.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
@@ -53,7 +54,7 @@ function zero(station: Station, ask: Ask, confirm: boolean, now: Now): Step {
   const procedure = openProcedure(station);
   if (procedure !== null) return answer(station, ask, { ok: false, error: busyCalibrating(procedure) });
   if (station.set !== null) {
-    const who = station.set.path.facts.trainee ?? "somebody unnamed";
+    const who = whoseSet(station.set.path.facts);
     return answer(station, ask, refused("busy", `A set of ${who} is set up or running.`, "Zero with nobody on it."));
   }
   const { sensor } = station;

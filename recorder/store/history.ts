@@ -1,5 +1,5 @@
 /** What `begin` asks the record about a trainee. Nobody named has no history. */
-import type { History, HistoryQuery } from "../ports.ts";
+import { type History, type HistoryQuery, NO_HISTORY } from "../ports.ts";
 import type { Database, SqlValue } from "./database.ts";
 import { newestOf } from "./kept-sets.ts";
 
@@ -7,21 +7,12 @@ import { newestOf } from "./kept-sets.ts";
 const COMPARABLE = `trainee = ? AND station = ? AND exercise = ? AND style = ? AND intent = ? AND setup = ?
   AND resting_subtracted = ? AND side IS ? AND warm_up = 0 AND void = 0 AND cut_short = 0`;
 
-const NOBODY: History = {
-  comparable: null,
-  today_best_force_N: null,
-  sets_here: 0,
-  eccentric_sets_here: 0,
-  set_of_day: 1,
-  last_set_ended_at: null,
-};
-
 /**
  * Forces in N. Today runs from `day_starts_at` to `now`, both by the time a set started; its best is that of the comparable
  * sets, because forces from another exercise, intent or resting mode are not the same quantity.
  */
 export function history(database: Database, query: HistoryQuery): History {
-  if (query.trainee === null) return NOBODY;
+  if (query.trainee === null) return NO_HISTORY;
   const today = [Date.parse(query.day_starts_at), Date.parse(query.now)] as const;
   const key: SqlValue[] = [
     query.trainee,
