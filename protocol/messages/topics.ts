@@ -52,3 +52,32 @@ export function retainedTopics(root: string, site: string, recorder: string, sta
 export function latestSetBeside(topic: string): string | null {
   return topic.endsWith("/set") ? `${topic.slice(0, -"set".length)}latest-set` : null;
 }
+
+/** Whose request topics: those of a station, or those of a recorder. */
+export interface RequestOwner {
+  readonly owner: "station" | "recorder";
+  readonly id: string;
+}
+
+/** Where a response goes: beside its request, to the one who asked. Names are no wildcards and hold no slash. */
+export const responseTopic = (
+  root: string,
+  site: string,
+  of: RequestOwner,
+  asker: string,
+  request_id: string,
+): string => `${root}/${site}/${of.owner}/${of.id}/response/${asker}/${request_id}`;
+
+/** What a recorder subscribes to, to be asked for the verbs of one group. */
+export const requestFilter = (root: string, site: string, of: RequestOwner, group: string): string =>
+  `${root}/${site}/${of.owner}/${of.id}/request/${group}/+`;
+
+/** A request topic in its parts; null: it is none. What the parts name need not be there. */
+export function readRequestTopic(
+  topic: string,
+): (RequestOwner & { readonly group: string; readonly verb: string }) | null {
+  const [, , owner, id, request, group, verb, ...rest] = topic.split("/");
+  if (request !== "request" || id === undefined || group === undefined || verb === undefined) return null;
+  if ((owner !== "station" && owner !== "recorder") || rest.length > 0) return null;
+  return { owner, id, group, verb };
+}

@@ -50,7 +50,7 @@ export const VERBS = {
     }),
   },
   set: { group: "read", args: z.strictObject({ set_id: uuid, curve: z.boolean().optional() }) },
-  watch: { group: "read", args: z.strictObject({ station: stationId.optional() }) },
+  watch: { group: "read", over_mqtt: false, args: z.strictObject({ station: stationId.optional() }) },
   calibrations: { group: "read", args: z.strictObject(at) },
   begin: {
     group: "train",
@@ -85,7 +85,14 @@ export const VERBS = {
   },
   "calibration-abandon": { group: "service", args: z.strictObject(acting) },
   inspected: { group: "service", args: z.strictObject(acting) },
-} as const satisfies Record<string, { group: VerbGroup; args: z.ZodType }>;
+} as const satisfies Record<string, VerbRule>;
+
+export interface VerbRule {
+  readonly group: VerbGroup;
+  /** false: never over MQTT, whatever the configuration says. A stream does not fit there, and a network is no place for a whole record. */
+  readonly over_mqtt?: false;
+  readonly args: z.ZodObject;
+}
 
 export type VerbGroup = "read" | "train" | "service";
 export type Verb = keyof typeof VERBS;
