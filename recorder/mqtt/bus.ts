@@ -2,33 +2,17 @@
  * The recorder's side of the broker: dials for ever, says that we are there, and publishes. It never ends the program
  * and never makes anybody wait; what it could not say is dropped (live values, efforts), said again after the next
  * connect (everything retained), or kept by whoever asked for an answer (the outbox).
- *
- * Requests over MQTT would be further subscriptions made in `up`, read in `onMessage`.
  */
 import type { PresenceMessage } from "../../protocol/messages/presence.ts";
-import { BACK_OFF, type BackOffLimits, failuresAfter, wait_ms } from "./back-off.ts";
+import { failuresAfter, wait_ms } from "./back-off.ts";
 import { type BrokerAddress, placeOf, readSecrets } from "./broker-address.ts";
 import { BusStanding, type StatusListeners } from "./bus-status.ts";
+import { BUS_TIMING, type BusTiming } from "./bus-timing.ts";
 import { type Answer, type Connection, type ConnectionEvents, NO_ANSWER, openConnection } from "./connection.ts";
 import { PresenceKeeper } from "./presence-keeper.ts";
 import { SendWindow, type Urgency } from "./send-window.ts";
-import type { Ending } from "./trouble.ts";
-
-export interface BusTiming extends BackOffLimits {
-  readonly keep_alive_s: number;
-  readonly connect_ms: number;
-  readonly answer_ms: number;
-  /** For each half of a stop: saying so, and closing. */
-  readonly goodbye_ms: number;
-}
-
-export const BUS_TIMING: BusTiming = {
-  ...BACK_OFF,
-  keep_alive_s: 10,
-  connect_ms: 10_000,
-  answer_ms: 10_000,
-  goodbye_ms: 700,
-};
+import { type Ending, explainUnheard } from "./trouble.ts";
+import { within } from "./within.ts";
 
 export interface BusOptions extends StatusListeners {
   readonly address: BrokerAddress;
@@ -54,6 +38,10 @@ export interface Bus {
   publishEvent(topic: string, payload: string): void;
   /** QoS 1, not retained; what the broker said is the caller's to act on. */
   publishKept(topic: string, payload: string): Promise<Answer>;
+  /** The same for the answer to a request, whose topic nobody writes to twice: a refusal is trouble of all under `tree`. */
+  publishAnswer(topic: string, payload: string, tree: string): Promise<Answer>;
+  /** Hears what passes on `filters` from now on, over every connection; nothing is kept for us while there is none. */
+  listen(filters: readonly string[], listener: Listener): void;
   /** Forgets the topic and has the broker forget it. */
   clearRetained(topic: string): Promise<Answer>;
   /** Called after every connect, once presence and retained topics are under way; at once if we are connected. */
@@ -62,6 +50,9 @@ export interface Bus {
   /** Says that we stopped on purpose, then ends; under 2 s whatever the broker does. */
   stop(): Promise<void>;
 }
+
+/** `retained`: it stood there before, or is to stand there from now on, where the broker's protocol tells. */
+export type Listener = (topic: string, payload: Buffer, retained: boolean) => void;
 
 /** Client id of one recorder: ids hold no dot, so two recorders never share one. */
 export const clientIdOf = (root: string, site: string, recorder: string): string => `${root}.${site}.${recorder}`;
@@ -83,6 +74,7 @@ export function startBus(options: BusOptions): Bus {
   const standing = new BusStanding(placeOf(options.address), options);
   const remembered = new Map<string, string>();
   const listeners: (() => void)[] = [];
+  let hearing: { readonly filters: readonly string[]; readonly listener: Listener } | null = null;
   const dropped = { live: 0, events: 0 };
 
   let live: Live | null = null;
@@ -129,6 +121,11 @@ export function startBus(options: BusOptions): Bus {
     return noted(topic, post(urgency, topic, always, retain));
   };
 
+  const hear = async ({ connection }: Live): Promise<void> => {
+    const unheard = await connection.subscribeToPassing(hearing?.filters ?? []);
+    if (unheard[0] !== undefined) options.log(explainUnheard(unheard[0], unheard.length));
+  };
+
   const onAnother = (): void => {
     // At the first connect it may be our own former life, whose clock was ahead.
     if (connects > 1) standing.another();
@@ -149,10 +146,12 @@ export function startBus(options: BusOptions): Bus {
       const publish = (payload: string): void => void say("now", options.presence_topic, payload, true);
       presence = new PresenceKeeper({ ours: options.presence("start"), publish, onAnother });
       for (const topic of remembered.keys()) postState("later", topic);
+      void hear(live);
       for (const listener of listeners) listener();
     },
     onMessage(topic, payload, retained) {
-      if (topic === options.presence_topic) presence?.heard(payload, retained);
+      if (topic === options.presence_topic) presence?.heard(payload.toString("utf8"), retained);
+      else hearing?.listener(topic, payload, retained);
     },
     onDown: (ending) => lost(ending),
   };
@@ -218,6 +217,15 @@ export function startBus(options: BusOptions): Bus {
       else void say("now", topic, payload, false);
     },
     publishKept: (topic, payload) => say("later", topic, payload, false),
+    publishAnswer: (topic, payload, tree) =>
+      noted(
+        tree,
+        post("later", topic, () => payload, false),
+      ),
+    listen(filters, listener) {
+      hearing = { filters, listener };
+      if (live !== null) void hear(live);
+    },
     clearRetained(topic) {
       remembered.delete(topic);
       return post("later", topic, () => "", true);
@@ -232,14 +240,4 @@ export function startBus(options: BusOptions): Bus {
       return stopped;
     },
   };
-}
-
-function within(limit_ms: number, said: Promise<unknown>): Promise<void> {
-  return new Promise((resolve) => {
-    const timer = setTimeout(resolve, limit_ms);
-    void said.then(() => {
-      clearTimeout(timer);
-      resolve();
-    });
-  });
 }

@@ -25,8 +25,8 @@ export interface ConnectionOptions {
 
 export interface ConnectionEvents {
   onUp(): void;
-  /** `retained`: it stood there before we subscribed. */
-  onMessage(topic: string, payload: string, retained: boolean): void;
+  /** `retained`: it stood there before we subscribed, or is to stand there from now on. */
+  onMessage(topic: string, payload: Buffer, retained: boolean): void;
   /** Exactly once, and the last that is heard. Not after `close`. */
   onDown(ending: Ending): void;
 }
@@ -37,6 +37,8 @@ export interface Connection {
   /** QoS 1. An answer that does not come in time also ends the connection: nobody is there to trust. */
   publish(topic: string, payload: string, retain: boolean): Promise<Answer>;
   subscribe(topic: string): void;
+  /** Without what is retained, as far as the broker's protocol can keep it back. Resolves with the filters it refused. */
+  subscribeToPassing(filters: readonly string[]): Promise<readonly string[]>;
   /** Unanswered publishes the broker allows at once. */
   receiveMaximum(): number;
   /** Says goodbye where it can, and is gone after `patience_ms` in any case. */
@@ -72,7 +74,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
     was_up = true;
     events.onUp();
   });
-  client.on("message", (topic, payload, { retain }) => events.onMessage(topic, payload.toString("utf8"), retain));
+  client.on("message", (topic, payload, { retain }) => events.onMessage(topic, payload, retain));
   client.on("disconnect", (packet) => {
     code = packet.reasonCode ?? null;
   });
@@ -115,6 +117,16 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
       // A broker that does not let us read this is no trouble: it only cannot tell us when somebody overwrites it.
       if (!over) client.subscribe(topic, { qos: 1 }, () => {});
     },
+    subscribeToPassing(filters) {
+      if (over || filters.length === 0) return Promise.resolve([]);
+      return new Promise((resolve) => {
+        // MQTT 5.0 section 3.8.3.1: rh 2 sends nothing retained at subscribing, rap keeps the flag of what is to be retained.
+        client.subscribe([...filters], { qos: 1, rh: 2, rap: true }, (_cause, _asked, suback) => {
+          const granted = suback?.granted ?? [];
+          resolve(filters.filter((_filter, at) => Number(granted[at] ?? 0) >= REFUSED));
+        });
+      });
+    },
     receiveMaximum: () => client.serverProperties?.receiveMaximum ?? 65_535,
     close(patience_ms) {
       if (over) return Promise.resolve();
@@ -133,6 +145,15 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
   };
 }
 
+/** The least code of a refusal, MQTT 5.0 section 2.4 and MQTT 3.1.1 section 3.9.3. */
+const REFUSED = 0x80;
+
+/**
+ * The largest packet we take (MQTT 5.0 section 3.1.2.11.4): room for a payload of the most that anybody may ask with, and
+ * to tell who sent more. A broker drops what is larger.
+ */
+const LARGEST_PACKET_BYTES = 1024 * 1024;
+
 /** Fixed header, lengths, packet id and properties of a PUBLISH, at most: MQTT 5.0 section 3.3, with nothing optional. */
 const PACKET_HEAD = 1 + 4 + 2 + 2 + 1;
 
@@ -147,6 +168,7 @@ function clientOptions({ address, secrets, ...options }: ConnectionOptions): ICl
     queueQoSZero: false,
     will: { topic: options.will.topic, payload: Buffer.from(options.will.payload), qos: 1, retain: true },
   };
+  if (address.protocol_version === 5) insides.properties = { maximumPacketSize: LARGEST_PACKET_BYTES };
   if (address.username !== undefined) insides.username = address.username;
   if (secrets.password !== undefined) insides.password = secrets.password;
   if (secrets.ca !== undefined) insides.ca = secrets.ca;

@@ -57,6 +57,10 @@ export function explainRefusal(topic: string, code: number): Trouble {
   };
 }
 
+/** The broker does not serve some of the request topics we want to hear. */
+export const explainUnheard = (filter: string, count: number): string =>
+  `The broker does not let us hear requests on ${filter}${count > 1 ? ` and ${count - 1} more topics` : ""}: allow it there for the recorder's user, or shorten control.mqtt.`;
+
 function explainCode(code: number, where: string, was_up: boolean): Trouble | null {
   switch (code) {
     case 1:
