@@ -143,6 +143,20 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     });
     loops.set(station.id, loop);
   }
+  // Before the broker is told anything: a second recorder on the same sockets must be refused without having taken the
+  // first one's name there. Whoever asks this early is answered once the stations are what they were.
+  let begin: () => void = () => {};
+  const begun = new Promise<void>((resolve) => {
+    begin = resolve;
+  });
+  const opened = await openSockets({
+    ...configuration.control,
+    dispatch: (request) => begun.then(() => dispatch(request)),
+    log,
+  });
+  if (!opened.ok) throw new Error(opened.message);
+  running.stopWith("Control", WITHIN_MS.control, () => opened.sockets.close());
+
   const started = await startAnnouncing({
     configuration,
     facts: { recorder, boot, simulated },
@@ -167,10 +181,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   });
   await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
   announcing.wake();
-
-  const opened = await openSockets({ ...configuration.control, dispatch, log });
-  if (!opened.ok) throw new Error(opened.message);
-  running.stopWith("Control", WITHIN_MS.control, () => opened.sockets.close());
+  begin();
 
   for (const { id, serial_port } of configuration.station) {
     const loop = loops.get(id);

@@ -1,6 +1,8 @@
 /** The recorder as it runs, joined together: store, broker, sockets, and a simulated gym on the lines, flat out. */
 import { fork } from "node:child_process";
 import { once } from "node:events";
+import { existsSync } from "node:fs";
+import { type AddressInfo, createServer } from "node:net";
 import { dirname } from "node:path";
 import { fileURLToPath } from "node:url";
 import { DatabaseSync } from "@photostructure/sqlite";
@@ -278,7 +280,7 @@ it("a start that fails while a set cannot be kept leaves nothing alive: the proc
   const exited = once(child, "exit");
   const [said] = await once(child, "message");
   // Tried when it was taken up, and once more when it was told to stop.
-  expect(said).toEqual({ message: expect.stringMatching(/socket/), tries: 2 });
+  expect(said).toEqual({ message: "this machine has no serial ports at all", tries: 2 });
   expect(await exited).toEqual([0, null]);
 });
 
@@ -308,4 +310,25 @@ it("a recorder that cannot start says why, and lets go of everything", async () 
   await running.service.stop();
   const again = await startGym(configuration, false);
   expect(await again.ask("status")).toMatchObject({ ok: true, result: { recorder: "paper-box", unsaved_sets: 0 } });
+});
+
+it("a second recorder on the sockets of the first is refused before it has said a word to the broker", async () => {
+  const configuration = placed();
+  await startGym(configuration);
+  const callers: string[] = [];
+  const broker = createServer((socket) => {
+    callers.push("a recorder");
+    socket.destroy();
+  }).listen(0, "127.0.0.1");
+  onTestFinished(() => void broker.close());
+  await once(broker, "listening");
+  const { port } = broker.address() as AddressInfo;
+  const elsewhere = {
+    ...placed(),
+    broker: { root: "tidemark", url: `mqtt://127.0.0.1:${port}` },
+  };
+  await expect(startGym({ ...elsewhere, control: configuration.control })).rejects.toThrow(/running here already/);
+  const { socket, service_socket } = configuration.control;
+  expect([existsSync(socket), existsSync(service_socket)]).toEqual([true, true]);
+  expect(callers).toEqual([]);
 });
