@@ -42,8 +42,7 @@ const askedAt = z.iso
   .datetime({ offset: true })
   .describe("When it was asked. An acting request over 10 s old is refused as expired, if both clocks are synced.");
 
-/** What is beside the verb's own fields, and is no matter of the verb. */
-export const requestFields = {
+const requestFields = {
   schema_version: z.literal(1).optional(),
   request_id: uuid.describe("New for each request. A repetition, byte for byte, is answered with the first answer."),
   asker: askerName.describe(
@@ -52,15 +51,20 @@ export const requestFields = {
   clock_synced: z.boolean().describe("Whether the asker's clock has been set from somewhere; absent: no.").optional(),
 } as const;
 
-/** The fields of `verb` in the envelope, for checking what is not the verb's. */
-export const requestEnvelope = (verb: Verb) => ({ ...requestFields, [askedAtField(verb)]: askedAt.optional() });
+const envelopes = {
+  at: z.looseObject({ ...requestFields, at: askedAt.optional() }),
+  asked_at: z.looseObject({ ...requestFields, asked_at: askedAt.optional() }),
+} as const;
+
+/** What is beside the verb's own fields, which are for the verb's schema to check. */
+export const envelopeSchema = (verb: Verb): z.ZodObject => envelopes[askedAtField(verb)];
 
 /** A whole request payload: strict, as everything that we read. */
 export function mqttRequestSchema(verb: Verb): z.ZodObject {
   const { shape } = ruleOf(verb).args;
   const station = stationId.optional().describe("The topic's. May be left out; another one is refused there.");
   const fromTopic = stationField(verb) === "none" ? {} : { station };
-  return z.strictObject({ ...requestEnvelope(verb), ...shape, ...fromTopic });
+  return z.strictObject({ ...envelopeSchema(verb).shape, ...shape, ...fromTopic });
 }
 
 const answered = { ...envelope, request_id: uuid } as const;

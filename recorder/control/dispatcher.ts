@@ -12,9 +12,10 @@ import {
   VERBS,
   type Verb,
   type VerbGroup,
+  type VerbRule,
 } from "../../protocol/requests/verbs.ts";
 import type { Store } from "../ports.ts";
-import type { CurveOf, Door, Log, Stations, WatchEvent } from "./ports.ts";
+import type { AuditLog, CurveOf, Door, Stations, WatchEvent } from "./ports.ts";
 
 /** A request as it came, unchecked. */
 export interface Request {
@@ -25,6 +26,10 @@ export interface Request {
   readonly groups: readonly VerbGroup[];
   readonly door: Door;
   readonly request_id: string;
+  /** The broker user who asks, over MQTT. */
+  readonly asker?: string;
+  /** Only what is of this station may be asked about: a right at its topic is one to nothing else. */
+  readonly within?: string;
   /** Where a stream's events go, until the signal. A door without one cannot `watch`. */
   readonly stream?: Stream;
 }
@@ -40,7 +45,7 @@ export interface DispatcherPorts {
   readonly stations: Stations;
   readonly store: Pick<Store, "sets" | "set" | "calibrations" | "calibrationInForce">;
   readonly curveOf: CurveOf;
-  readonly log: Log;
+  readonly log: AuditLog;
 }
 
 export function createDispatcher(ports: DispatcherPorts): Dispatch {
@@ -56,8 +61,11 @@ export function createDispatcher(ports: DispatcherPorts): Dispatch {
 
 async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outcome> {
   const { verb } = request;
-  if (!isVerb(verb)) return unknownVerb(verb, request.groups);
-  const { group, args: schema } = VERBS[verb];
+  if (!isVerb(verb)) return unknownVerb(verb, request);
+  const { group, over_mqtt, args: schema }: VerbRule = VERBS[verb];
+  if (request.door === "mqtt" && over_mqtt === false) {
+    return refused("not-permitted", `${verb} is never taken over MQTT.`, "Use a control socket.");
+  }
   if (!request.groups.includes(group)) {
     return refused("not-permitted", `This door does not take ${group} verbs, and ${verb} is one.`, HINTS[request.door]);
   }
@@ -66,8 +74,39 @@ async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outco
   const { station } = checked.value as { readonly station?: string };
   const stations = ports.stations.ids();
   if (station !== undefined && !stations.includes(station)) return unknownStation(station, stations);
-  return carryOut({ verb, args: checked.value } as CheckedRequest, request, ports);
+  const asked = { verb, args: checked.value } as CheckedRequest;
+  const { set_id } = checked.value as { readonly set_id?: string };
+  const outcome = await within(request, ports, set_id, () => carryOut(asked, request, ports));
+  if (group !== "read") audit(asked, request, outcome, ports);
+  return outcome;
 }
+
+/** A set of another station than may be asked about is as good as none. */
+async function within(
+  request: Request,
+  ports: DispatcherPorts,
+  set_id: string | undefined,
+  work: () => Promise<Outcome>,
+): Promise<Outcome> {
+  const { within: station } = request;
+  if (station === undefined || set_id === undefined) return work();
+  const ours = await reading(request, ports, async () => {
+    const kept = await ports.store.set(set_id);
+    return kept?.message.station === station ? done(null) : noSet(set_id);
+  });
+  return ours.ok ? work() : ours;
+}
+
+/** Who had what done, once; nothing else of what was asked, which may be about a person. */
+function audit({ verb, args }: CheckedRequest, request: Request, outcome: Outcome, { log }: DispatcherPorts): void {
+  const { station, performed_by } = args as { readonly station?: string; readonly performed_by?: string };
+  const { door, asker, request_id } = request;
+  const result = outcome.ok ? "done" : outcome.error.code;
+  log.info({ verb, station, door, asker, performed_by, request_id, outcome: result }, "somebody asked for an act");
+}
+
+const noSet = (set_id: string): Outcome =>
+  refused("out-of-range", `No set ${set_id} is kept here.`, "`sets` lists those that are.");
 
 /** The schema of `verb` has checked `args`. */
 type CheckedRequest = { [V in Verb]: { readonly verb: V; readonly args: ArgsOf<V> } }[Verb];
@@ -111,7 +150,7 @@ async function reading(request: Request, { log }: DispatcherPorts, read: () => P
 
 async function oneSet({ set_id, curve }: ArgsOf<"set">, { store, curveOf }: DispatcherPorts): Promise<Outcome> {
   const kept = await store.set(set_id);
-  if (kept === null) return refused("out-of-range", `No set ${set_id} is kept here.`, "`sets` lists those that are.");
+  if (kept === null) return noSet(set_id);
   const { message, log } = kept;
   if (curve !== true) return done({ set: message });
   return done({
@@ -145,10 +184,13 @@ const HINTS: Readonly<Record<Door, string>> = {
   simulated: "Use a control socket.",
 };
 
-function unknownVerb(verb: unknown, groups: readonly VerbGroup[]): Outcome {
+function unknownVerb(verb: unknown, { groups, door }: Request): Outcome {
   if (typeof verb !== "string")
     return refused("bad-request", "The verb is missing or not text.", 'For example "status".');
-  const may = Object.entries(VERBS).flatMap(([name, { group }]) => (groups.includes(group) ? [name] : []));
+  const rules: readonly (readonly [string, VerbRule])[] = Object.entries(VERBS);
+  const may = rules.flatMap(([name, { group, over_mqtt }]) =>
+    groups.includes(group) && !(door === "mqtt" && over_mqtt === false) ? [name] : [],
+  );
   const near = closest(verb, may);
   const hint = near === null ? `There are: ${may.join(", ")}.` : `Did you mean ${near}?`;
   return refused("bad-request", `${shown(verb)} is not a verb.`, hint);

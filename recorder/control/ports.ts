@@ -48,6 +48,11 @@ export interface Log {
   error(fields: object, message: string): void;
 }
 
+/** One that also takes what was done, for whoever asks later who did it. */
+export interface AuditLog extends Log {
+  info(fields: object, message: string): void;
+}
+
 export interface RunOptions {
   /** null: none is needed, the run is simulated. */
   readonly configuration: Configuration | null;

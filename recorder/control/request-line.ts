@@ -1,25 +1,23 @@
 /** One line from a socket to a request, or what is wrong with it. Nothing a stranger sends throws here. */
 import { uuid } from "../../protocol/messages/parts.ts";
 import { type Response, refused } from "../../protocol/requests/response.ts";
+import { readObject } from "./json-object.ts";
 
 export type ReadRequest =
   | { readonly ok: true; readonly request_id: string; readonly verb: unknown; readonly args: object }
   | { readonly ok: false; readonly response: Response };
 
 export function readRequestLine(line: Uint8Array): ReadRequest {
-  let value: unknown;
-  try {
-    value = JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(line));
-  } catch {
-    return bad("The line is not JSON in UTF-8.");
-  }
-  if (typeof value !== "object" || value === null || Array.isArray(value)) return bad("The line is not a JSON object.");
-  const { request_id, verb, ...args } = value as Readonly<Record<string, unknown>>;
+  const read = readObject(line);
+  if (!read.ok) return bad(UNREADABLE[read.why]);
+  const { request_id, verb, ...args } = read.value;
   const id = uuid.safeParse(request_id);
   if (!id.success)
     return bad(request_id === undefined ? "The request_id is missing." : "The request_id must be a UUID.");
   return { ok: true, request_id: id.data, verb, args };
 }
+
+const UNREADABLE = { "not-json": "The line is not JSON in UTF-8.", "not-an-object": "The line is not a JSON object." };
 
 const bad = (message: string): ReadRequest => ({
   ok: false,

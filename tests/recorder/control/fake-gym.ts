@@ -181,6 +181,8 @@ export interface Logged {
 export interface FakeGym extends DispatcherPorts {
   readonly asked: Asked[];
   readonly logged: Logged[];
+  /** What was asked for and done, as the log keeps it. */
+  readonly audited: Logged[];
   /** Queries the record was asked. */
   readonly queried: unknown[];
   /** Says something to every watcher it concerns. */
@@ -197,11 +199,13 @@ export interface Behaviour {
 export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
   const asked: Asked[] = [];
   const logged: Logged[] = [];
+  const audited: Logged[] = [];
   const queried: unknown[] = [];
   const watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
   return {
     asked,
     logged,
+    audited,
     queried,
     happen: (event) => {
       for (const { station, listener } of watchers)
@@ -234,6 +238,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
     },
     curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),
     log: {
+      info: (fields, message) => audited.push({ fields, message }),
       warn: (fields, message) => logged.push({ fields, message }),
       error: (fields, message) => logged.push({ fields, message }),
     },
