@@ -5,6 +5,7 @@
 import { randomUUID } from "node:crypto";
 import type { Configuration } from "../configuration/schema.ts";
 import { createDispatcher, type Dispatch } from "../control/dispatcher.ts";
+import type { MqttDoor } from "../control/mqtt-door.ts";
 import type { WatchEvent } from "../control/ports.ts";
 import { openSockets } from "../control/sockets.ts";
 import type { Store } from "../ports.ts";
@@ -15,6 +16,7 @@ import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
 import { startCheckpointing } from "./checkpointing.ts";
 import { hostClock } from "./clock.ts";
+import { openDoorAtBroker } from "./door-at-broker.ts";
 import { doorsOf } from "./doors.ts";
 import { Keeper } from "./keeper.ts";
 import { carryOut } from "./keeping.ts";
@@ -75,6 +77,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const { recorder, site } = configuration;
   const clock = hostClock();
   const boot = randomUUID();
+  const facts = { recorder, boot, simulated };
   const since = new Date(clock.now().wall_ms).toISOString();
   let broke: (why: string) => void = () => {};
   const broken = new Promise<string>((resolve) => {
@@ -90,8 +93,9 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const all = (take: (loop: StationLoop) => void): void => {
     for (const loop of loops.values()) take(loop);
   };
-  const publisher = new Publisher({ recorder, boot, simulated }, configuration.broker?.root ?? "tidemark", site);
+  const publisher = new Publisher(facts, configuration.broker?.root ?? "tidemark", site);
   let announcing: Announcing | null = null;
+  let atBroker: MqttDoor | null = null;
   const alarm: StorageAlarm = new StorageAlarm({
     tell: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
     waiting: () => keeper.unsaved + writes.unwritten,
@@ -115,7 +119,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     now: clock.now,
     log,
     recorder: () => {
-      const broker = { connected: announcing?.bus.connected() ?? false };
+      const broker = { connected: announcing?.bus.connected() ?? false, unheard_requests: atBroker?.unheard() ?? {} };
       return {
         recorder,
         site,
@@ -159,7 +163,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
 
   const started = await startAnnouncing({
     configuration,
-    facts: { recorder, boot, simulated },
+    facts,
     store,
     publisher,
     now: clock.now,
@@ -197,6 +201,10 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     stopCheckpointing();
     all((loop) => loop.take({ kind: "stopping" }));
   });
+  const { bus } = announcing;
+  const door = openDoorAtBroker({ configuration, root: publisher.root, facts, bus, dispatch, now: clock.now, log });
+  atBroker = door;
+  running.stopWith("The door at the broker", WITHIN_MS.stations, async () => door.close());
 
   return {
     broker: announcing.url,
