@@ -1,6 +1,6 @@
 /**
- * The AsyncAPI 3.0.0 document of what a recorder says over MQTT, from the topic table. Send and receive are the
- * recorder's, as the standard has it: a display receives what is sent here.
+ * The AsyncAPI 3.0.0 document of what a recorder says and takes over MQTT, from the topic table and the verbs. Send and
+ * receive are the recorder's, as the standard has it: a display receives what is sent here.
  */
 import {
   RECORDER_TOPICS,
@@ -9,7 +9,8 @@ import {
   type StationTopic,
   type TopicRule,
 } from "../../protocol/messages/topics.ts";
-import { allMessages, type JsonSchema, jsonSchemaOf, messagesOf } from "./json-schemas.ts";
+import { RESPONSE_PARAMETERS, requestChannels, requestOperations } from "./asyncapi-requests.ts";
+import { allSchemas, type JsonSchema, jsonSchemaOf, messagesOf } from "./json-schemas.ts";
 
 type Json = Record<string, unknown>;
 
@@ -18,6 +19,7 @@ const BINDING_VERSION = "0.2.0";
 
 const GROWTH = [
   "Payloads are UTF-8 JSON objects. Numbers are finite or null; null means not known. The unit ends the name, in its own case; fractions are 0..1.",
+  "Requests are strict: a field that is not known is refused. Rights are given by topic, so a request names its station by its topic.",
   "Within schema_version 1 fields are only added: ignore what you do not know, and show an unknown value of an enumeration as text.",
   "Messages come at least once, and may come twice or late: order sets by set_seq and keep the highest revision.",
   "An empty retained payload means that nothing is there.",
@@ -41,13 +43,13 @@ export function asyncapiDocument(): Json {
     ...Object.entries(STATION_TOPICS).map(([name, rule]) => topic(name as StationTopic, rule, "station")),
     ...Object.entries(RECORDER_TOPICS).map(([name, rule]) => topic(name as RecorderTopic, rule, "recorder")),
   ];
-  const messages = [...allMessages()];
+  const messages = [...allSchemas()];
   return {
     asyncapi: "3.0.0",
     info: { title: "Tidemark recorder", version: "1.0.0", description: GROWTH, license: { name: "MIT" } },
     defaultContentType: "application/json",
     servers: servers(),
-    channels: Object.fromEntries(topics.map((topic) => [topic.name, channel(topic)])),
+    channels: { ...Object.fromEntries(topics.map((topic) => [topic.name, channel(topic)])), ...requestChannels() },
     operations: {
       ...Object.fromEntries(topics.map((topic) => [`publish-${topic.name}`, send(topic)])),
       "watch-presence": {
@@ -58,9 +60,10 @@ export function asyncapiDocument(): Json {
         messages: [{ $ref: "#/channels/presence/messages/presence" }],
         bindings: { mqtt: { qos: 1, bindingVersion: BINDING_VERSION } },
       },
+      ...requestOperations(BINDING_VERSION),
     },
     components: {
-      parameters: PARAMETERS,
+      parameters: { ...PARAMETERS, ...RESPONSE_PARAMETERS },
       messages: Object.fromEntries(messages.map(([name]) => [name, message(name)])),
       schemas: Object.fromEntries(messages.map(([name, schema]) => [name, schemaOf(name, schema)])),
     },

@@ -1,4 +1,4 @@
-/** The published messages as JSON Schemas, generated from the zod schemas so that the two cannot differ. */
+/** What is published and what is taken, as JSON Schemas, generated from the zod schemas so that the two cannot differ. */
 import { z } from "zod";
 import {
   FURTHER_MESSAGES,
@@ -7,6 +7,8 @@ import {
   STATION_TOPICS,
   type StationTopic,
 } from "../../protocol/messages/topics.ts";
+import { mqttRequestSchema, mqttResponseSchema, ownersOf } from "../../protocol/requests/over-mqtt.ts";
+import { VERBS, type Verb } from "../../protocol/requests/verbs.ts";
 
 export type JsonSchema = Record<string, unknown>;
 
@@ -37,10 +39,26 @@ export function allMessages(): Map<string, z.ZodType> {
   return new Map(topics.flatMap(messagesOf).map(({ name, schema }) => [name, schema]));
 }
 
-/** Open schemas: a reader must take fields it does not know. */
+/** The verbs that are taken over MQTT. */
+export const askableVerbs = (): Verb[] => (Object.keys(VERBS) as Verb[]).filter((verb) => ownersOf(verb).length > 0);
+
+export const requestName = (verb: Verb): string => `request-${verb}`;
+
+/** What is asked with, by name, and what is answered with. */
+export const allRequests = (): Map<string, z.ZodType> =>
+  new Map(askableVerbs().map((verb) => [requestName(verb), mqttRequestSchema(verb)]));
+export const RESPONSE = { name: "response", schema: mqttResponseSchema } as const;
+
+/** Everything that has a schema of its own. */
+export const allSchemas = (): Map<string, z.ZodType> =>
+  new Map([...allMessages(), ...allRequests(), [RESPONSE.name, RESPONSE.schema]]);
+
+/** Open schemas for what is published: a reader must take fields it does not know. Strict ones for what is taken. */
 export function jsonSchemaOf(name: string, schema: z.ZodType, dialect: Dialect): JsonSchema {
   const { $schema, ...body } = z.toJSONSchema(schema, {
     target: dialect === "draft-07" ? "draft-7" : "draft-2020-12",
+    // As it travels: what has a default may be left out of a request.
+    io: "input",
     override: ({ jsonSchema }) => {
       // The range in which a double is exact says nothing about the message.
       if (jsonSchema.minimum === Number.MIN_SAFE_INTEGER) delete jsonSchema.minimum;

@@ -7,6 +7,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { Ajv } from "ajv";
 import { Ajv2020 } from "ajv/dist/2020.js";
 import { describe, expect, test } from "vitest";
+import { VERBS } from "../../../protocol/requests/verbs.ts";
 import { asyncapiDocument } from "../../../recorder/tools/asyncapi.ts";
 import { contractFiles, SCHEMA_FOLDER } from "../../../recorder/tools/contract-files.ts";
 import { ERASED_SET, SAMPLES } from "./samples.ts";
@@ -61,6 +62,18 @@ describe("checked in", () => {
 
 describe("JSON Schemas", () => {
   const schemas = [...contractFiles()].filter(([path]) => path.startsWith(SCHEMA_FOLDER));
+  const taken = schemas.filter(([path]) => path.startsWith(`${SCHEMA_FOLDER}/request-`));
+  const published = schemas.filter((file) => !taken.includes(file));
+
+  test("there is one for each verb that is taken, and for the answer", () => {
+    const names = taken.map(([path]) => path.slice(`${SCHEMA_FOLDER}/request-`.length, -".json".length));
+    expect(names.sort()).toEqual(
+      Object.keys(VERBS)
+        .filter((verb) => verb !== "watch")
+        .sort(),
+    );
+    expect(published.map(([path]) => path)).toContain(`${SCHEMA_FOLDER}/response.json`);
+  });
 
   test.each(schemas)("%s is a 2020-12 schema", (_path, content) => {
     const schema = JSON.parse(content) as Json;
@@ -68,16 +81,35 @@ describe("JSON Schemas", () => {
     expect(new Ajv2020().validateSchema(schema)).toBe(true);
   });
 
-  test.each(schemas)("%s is open: fields may be added", (_path, content) => {
+  test.each(taken)("%s is strict", (_path, content) => {
+    expect(JSON.parse(content)).toMatchObject({
+      additionalProperties: false,
+      required: expect.arrayContaining(["request_id", "asker"]),
+    });
+  });
+
+  test.each(published)("%s is open: fields may be added", (_path, content) => {
     expect(content).not.toContain('"additionalProperties": false');
     expect(content).not.toContain("unevaluatedProperties");
   });
 
   test("numbers that carry a unit, and everything not said by its name, say what they mean", () => {
     const selfEvident = new Set(["station", "side", "style", "intent", "warm_up", "stop_reason", "efforts", "note"]);
-    const moreSo = ["online", "exercise", "phase", "resting_force", "calibration_due", "firmware", "code", "since"];
+    const moreSo = [
+      "request_id",
+      "ok",
+      "error",
+      "online",
+      "exercise",
+      "phase",
+      "resting_force",
+      "calibration_due",
+      "firmware",
+      "code",
+      "since",
+    ];
     for (const name of [...moreSo, "erased"]) selfEvident.add(name);
-    for (const [path, content] of schemas) {
+    for (const [path, content] of published) {
       for (const object of everyObject(JSON.parse(content))) {
         if (object["type"] !== "object" || object["properties"] === undefined) continue;
         for (const [name, property] of Object.entries(object["properties"] as Record<string, Json>)) {
@@ -138,7 +170,17 @@ describe("AsyncAPI", () => {
       const address = channel["address"] as string;
       const expressions = [...address.matchAll(/\{([^}]+)\}/g)].map((match) => match[1]);
       expect(Object.keys(channel["parameters"] as Json).sort()).toEqual(expressions.sort());
-      expect(address.endsWith(`/${name}`)).toBe(true);
+      const [, ownerOfRequest, verb] = /^(station|recorder)-request-(.+)$/.exec(name) ?? [];
+      const [ownerOfResponse] = /^(station|recorder)(?=-response$)/.exec(name) ?? [];
+      if (ownerOfRequest !== undefined) {
+        expect(address).toMatch(
+          new RegExp(`/${ownerOfRequest}/{${ownerOfRequest}}/request/(read|train|service)/${verb}$`),
+        );
+      } else if (ownerOfResponse !== undefined) {
+        expect(address).toContain(`/${ownerOfResponse}/{${ownerOfResponse}}/response/{asker}/{request_id}`);
+      } else {
+        expect(address.endsWith(`/${name}`)).toBe(true);
+      }
       for (const parameter of Object.values(channel["parameters"] as Json)) {
         expectFields(followed(parameter), [], ["enum", "default", "description", "examples", "location"]);
       }
@@ -152,7 +194,7 @@ describe("AsyncAPI", () => {
         ["action", "channel"],
         ["title", "summary", "description", "security", "tags", "bindings", "traits", "messages", "reply"],
       );
-      expect(operation["action"]).toBe(name === "watch-presence" ? "receive" : "send");
+      expect(operation["action"]).toBe(/^(watch|take)-/.test(name) ? "receive" : "send");
       const channel = (operation["channel"] as { $ref: string }).$ref;
       for (const message of operation["messages"] as { $ref: string }[]) {
         expect(message.$ref.startsWith(`${channel}/messages/`), message.$ref).toBe(true);
@@ -163,10 +205,28 @@ describe("AsyncAPI", () => {
     }
   });
 
-  test("every channel is sent to once", () => {
+  test("a request is received on its own channel, and replied to beside it", () => {
+    const requests = objects("#/operations").filter(([name]) => name.startsWith("take-"));
+    expect(requests.length).toBeGreaterThan(15);
+    const channels = requests.map(([, { channel }]) => (channel as { $ref: string }).$ref);
+    expect(new Set(channels).size).toBe(requests.length);
+    for (const [name, { channel, reply, bindings }] of requests) {
+      const [owner] = /(?<=take-)(station|recorder)/.exec(name) ?? [];
+      const asked = followed(channel)["address"] as string;
+      expectFields(reply as Json, [], ["address", "channel", "messages"]);
+      const { channel: answers, messages } = reply as { channel: { $ref: string }; messages: { $ref: string }[] };
+      expect(answers.$ref).toBe(`#/channels/${owner}-response`);
+      expect(messages).toEqual([{ $ref: `${answers.$ref}/messages/response` }]);
+      expect((followed(answers)["address"] as string).split("/response/")[0]).toBe(asked.split("/request/")[0]);
+      expect(bindings).toEqual({ mqtt: { qos: 1, retain: false, bindingVersion: "0.2.0" } });
+    }
+  });
+
+  test("every channel is sent to once, or received from and replied on", () => {
     const sent = objects("#/operations")
-      .filter(([, { action }]) => action === "send")
+      .filter(([name]) => !name.startsWith("watch-"))
       .map(([, { channel }]) => (channel as { $ref: string }).$ref);
+    sent.push("#/channels/station-response", "#/channels/recorder-response");
     expect(sent.sort()).toEqual(
       objects("#/channels")
         .map(([name]) => `#/channels/${name}`)

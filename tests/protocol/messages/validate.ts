@@ -14,9 +14,12 @@ const FILES = {
   "latest-set": ["set"],
   sensor: ["sensor"],
   presence: ["presence"],
+  response: ["response"],
 } as const;
 
-export type MessageName = keyof typeof FILES;
+/** With the answers to requests. */
+export type CarriedName = keyof typeof FILES;
+export type MessageName = Exclude<CarriedName, "response">;
 
 // RFC 3339 date-time and RFC 9562 UUID, written here so that the schemas' own patterns are not their only witness.
 const FORMATS = {
@@ -38,7 +41,7 @@ function validator(file: string): ValidateFunction {
 }
 
 /** What is wrong with a payload (an object, or the JSON text as it travelled); nothing: it is good. */
-export function validateMessage(name: MessageName, payload: unknown): string[] {
+export function validateMessage(name: CarriedName, payload: unknown): string[] {
   const value: unknown = typeof payload === "string" ? JSON.parse(payload) : payload;
   const results = FILES[name].map((file) => {
     const validate = validator(file);
@@ -52,8 +55,16 @@ export function validateMessage(name: MessageName, payload: unknown): string[] {
   return closest.errors.map(({ instancePath, message }) => `${instancePath || "/"} ${message}`);
 }
 
-/** The message a topic carries, by its last level. */
-export function messageOfTopic(topic: string): MessageName | null {
+/** The same for a request of `verb`. */
+export function validateRequest(verb: string, payload: unknown): string[] {
+  const validate = validator(`request-${verb}`);
+  if (validate(payload)) return [];
+  return (validate.errors ?? []).map(({ instancePath, message }) => `${instancePath || "/"} ${message}`);
+}
+
+/** The message a topic carries: by its last level, or that it is an answer. */
+export function messageOfTopic(topic: string): CarriedName | null {
+  if (/\/response\/[^/]+\/[^/]+$/.test(topic)) return "response";
   const last = topic.slice(topic.lastIndexOf("/") + 1);
-  return last in FILES ? (last as MessageName) : null;
+  return last in FILES ? (last as CarriedName) : null;
 }
