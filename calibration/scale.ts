@@ -1,10 +1,7 @@
 /**
  * Counts to newtons. One formula, no clamping: a negative `counts_per_N` (wires reversed) needs nothing special.
- * Counts are signed 24-bit; the two ends of that range mean that the amplifier is saturated and are never a force.
  */
-
-export const SATURATED_HIGH_COUNTS = 8_388_607;
-export const SATURATED_LOW_COUNTS = -8_388_608;
+import { SATURATED_HIGH_COUNTS, SATURATED_LOW_COUNTS } from "../protocol/units.ts";
 
 /** Force in N, positive against the machine, from counts and the zero in use. Rounded nowhere. */
 export function forceOf(counts: number, zero_counts: number, counts_per_N: number): number {

@@ -14,6 +14,10 @@ export const KGF_N = STANDARD_GRAVITY_M_S2;
 /** One pound-force in N, exact: 0.45359237 kg x 9.80665 m/s2 = 4.4482216152605 N. */
 export const LBF_N = 4.4482216152605;
 
+/** The ends of signed 24-bit counts: an amplifier that gives one is saturated, and it is never a force. HX711 datasheet: 7FFFFFh, 800000h. */
+export const SATURATED_HIGH_COUNTS = 8_388_607;
+export const SATURATED_LOW_COUNTS = -8_388_608;
+
 export type ForceUnit = "N" | "kgf" | "lbf";
 
 const NEWTONS_PER: Readonly<Record<ForceUnit, number>> = { N: 1, kgf: KGF_N, lbf: LBF_N };

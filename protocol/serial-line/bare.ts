@@ -7,8 +7,9 @@
  * reading, moved down at once where it would be ahead of an arrival, moved up once a window when even the least late
  * reading of it was late. How much it had to be moved says how wrong the period is.
  */
+import { SATURATED_HIGH_COUNTS, SATURATED_LOW_COUNTS } from "../units.ts";
 import { type LineEvent, NO_EVENTS, NO_REJECTS, type RejectCounts } from "./events.ts";
-import { LINE_CAP_BYTES, type Reject, SATURATED_HIGH, SATURATED_LOW } from "./lines.ts";
+import { LINE_CAP_BYTES, type Reject } from "./lines.ts";
 
 /** What a line without time, count and check sum leaves unseen. For people: status, self-test, hardware notes. */
 export const BARE_CANNOT_DETECT: readonly string[] = [
@@ -108,7 +109,7 @@ function countsOf(text: string): number | Reject {
   const digits = INTEGER.exec(text)?.[1];
   if (digits === undefined) return "bad-field";
   const counts = Number(digits) + 0;
-  return counts >= SATURATED_LOW && counts <= SATURATED_HIGH ? counts : "out-of-range";
+  return counts >= SATURATED_LOW_COUNTS && counts <= SATURATED_HIGH_COUNTS ? counts : "out-of-range";
 }
 
 function windowFrom(began_at_us: number): Window {

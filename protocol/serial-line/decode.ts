@@ -4,10 +4,11 @@
  *
  * `text` is one line as latin1, without its LF; a CR at the end is ignored, but is one of its bytes.
  */
+import { SATURATED_HIGH_COUNTS, SATURATED_LOW_COUNTS } from "../units.ts";
 import { AMPLIFIER_FAULTS, type MuscleAction } from "../vocabulary.ts";
 import { crc16 } from "./crc16.ts";
 import { fieldEnd, isBody, isName, numberIn, numberOf, within } from "./fields.ts";
-import { type DeviceLine, type HostLine, LINE_CAP_BYTES, type Reject, SATURATED_HIGH, SATURATED_LOW } from "./lines.ts";
+import { type DeviceLine, type HostLine, LINE_CAP_BYTES, type Reject } from "./lines.ts";
 
 export interface RejectedLine {
   readonly kind: "rejected";
@@ -119,7 +120,7 @@ function reading(text: string, comma: number, end: number, cell: number): Device
     if (action === undefined || (actionEnd < end && !isBody(text.slice(actionEnd, end)))) return BAD_FIELD;
     muscle_action = action;
   }
-  if (!stamped(seq, t_us) || !within(counts, SATURATED_LOW, SATURATED_HIGH)) return OUT_OF_RANGE;
+  if (!stamped(seq, t_us) || !within(counts, SATURATED_LOW_COUNTS, SATURATED_HIGH_COUNTS)) return OUT_OF_RANGE;
   return { kind: "reading", seq, t_us, cell, counts, muscle_action };
 }
 

@@ -2,7 +2,7 @@
  * What a `tm1` line says, in both directions, once it has been read. Layout and grammar: TM1.md beside this file.
  *
  * `seq` 0..65535 counts every line of the device and wraps; `t_us` is the device's free-running 32-bit microsecond
- * clock, 0..4294967295. Counts are signed 24-bit: 8388607 and -8388608 are saturation, not force.
+ * clock, 0..4294967295. Counts are signed 24-bit.
  */
 import type { AmplifierFault, MuscleAction } from "../vocabulary.ts";
 
@@ -78,5 +78,3 @@ export type Reject = (typeof REJECTS)[number];
 
 /** The longest line, in bytes up to its LF: the one cap everywhere. */
 export const LINE_CAP_BYTES = 120;
-export const SATURATED_HIGH = 8_388_607;
-export const SATURATED_LOW = -8_388_608;

@@ -6,13 +6,8 @@
  */
 import { decodeHostLine, HOST_LINE_CAP_BYTES, LAST_SEQ, LAST_T_US } from "../../protocol/serial-line/decode.ts";
 import { encodeDeviceLine } from "../../protocol/serial-line/encode.ts";
-import {
-  type DeviceLine,
-  type HostLine,
-  type LampState,
-  SATURATED_HIGH,
-  SATURATED_LOW,
-} from "../../protocol/serial-line/lines.ts";
+import type { DeviceLine, HostLine, LampState } from "../../protocol/serial-line/lines.ts";
+import { SATURATED_HIGH_COUNTS, SATURATED_LOW_COUNTS } from "../../protocol/units.ts";
 import type { AmplifierFault, MuscleAction } from "../../protocol/vocabulary.ts";
 import { uniformAt } from "./random.ts";
 import type { Gain, Rate } from "./rig.ts";
@@ -140,7 +135,7 @@ function helloOf(board: Board, state: BoardState, seed: number): Unstamped {
 
 function converted(board: Board, before: BoardState, input: BoardInput & { kind: "conversion" }): BoardStep {
   if (before.settling > 0) return { state: { ...before, settling: before.settling - 1 }, out: "" };
-  const saturated = input.counts === SATURATED_HIGH || input.counts === SATURATED_LOW;
+  const saturated = input.counts === SATURATED_HIGH_COUNTS || input.counts === SATURATED_LOW_COUNTS;
   const muscle_action = board.reports_muscle_action ? input.muscle_action : null;
   const reading = said(board, { ...before, saturated }, input.at_us, {
     kind: "reading",

@@ -7,7 +7,7 @@
  * and 90 nV rms at 80 conversions a second; offset drift 12 nV per degree, editions disagree by a factor of two. Cell:
  * about 2 mV/V at capacity; zero drift and creep of the size that OIML R 60 allows class C [from memory].
  */
-import { SATURATED_HIGH, SATURATED_LOW } from "../../protocol/serial-line/lines.ts";
+import { SATURATED_HIGH_COUNTS, SATURATED_LOW_COUNTS } from "../../protocol/units.ts";
 import { normalAt, seedFor, uniformAt } from "./random.ts";
 
 export type Gain = 128 | 64;
@@ -108,7 +108,7 @@ export function convert(
   );
   return {
     state: { cell_N, crept_N, conversions: index + 1 },
-    counts: Math.min(Math.max(counts, SATURATED_LOW), SATURATED_HIGH),
+    counts: Math.min(Math.max(counts, SATURATED_LOW_COUNTS), SATURATED_HIGH_COUNTS),
   };
 }
 

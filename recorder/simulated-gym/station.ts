@@ -4,7 +4,7 @@
  * Device time `at_us` is whole microseconds since power-up. Beside the bytes, each step tells the truth: the force that
  * was on the handle and what strength the trainee had left. Nothing of the recorder may depend on it; tests may.
  */
-import { SATURATED_HIGH } from "../../protocol/serial-line/lines.ts";
+import { SATURATED_HIGH_COUNTS } from "../../protocol/units.ts";
 import type { MuscleAction } from "../../protocol/vocabulary.ts";
 import { type Board, type BoardInput, type BoardState, lampsShown, newBoard, stepBoard } from "./board.ts";
 import { type Compartments, recovered, strengthLeft } from "./fatigue.ts";
@@ -154,7 +154,7 @@ export function next(
   const muscle_action = seated === null ? null : muscleActionOf(seated.trainee, seated.state);
   const { gain, rate } = before.board;
   const converted = convert(station.rig, before.rig, { handle_N, elapsed_s, at_s, gain, rate }, seedFor(seed, "rig"));
-  const counts = before.amplifier === "stuck-high" ? SATURATED_HIGH : converted.counts;
+  const counts = before.amplifier === "stuck-high" ? SATURATED_HIGH_COUNTS : converted.counts;
   const moved: StationState = {
     ...before,
     at_us,

@@ -1,12 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import {
-  division_N,
-  forceOf,
-  isSaturated,
-  SATURATED_HIGH_COUNTS,
-  SATURATED_LOW_COUNTS,
-} from "../../calibration/scale.ts";
+import { division_N, forceOf, isSaturated } from "../../calibration/scale.ts";
+import { SATURATED_HIGH_COUNTS, SATURATED_LOW_COUNTS } from "../../protocol/units.ts";
 
 /** HX711 datasheet: 24-bit two's complement over +-0.5 AVDD / gain, so AVDD / gain spans 2^24 counts. */
 const AVDD_V = 5;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { SATURATED_HIGH } from "../../../protocol/serial-line/lines.ts";
+import { SATURATED_HIGH_COUNTS } from "../../../protocol/units.ts";
 import { Bench, COUNTS_PER_N, holdCurve, readyBench, record, UNNAMED, ZERO_COUNTS } from "./bench.ts";
 
 const HOLD = { style: "hold", fatigue_threshold: 0.4 } as const;
@@ -50,7 +50,7 @@ describe("what is a force", () => {
 
   it("is null in every message once the sensor is at fault, never zero", () => {
     const bench = readyBench().pull(1, 500);
-    bench.read(SATURATED_HIGH).read(SATURATED_HIGH).wait(2);
+    bench.read(SATURATED_HIGH_COUNTS).read(SATURATED_HIGH_COUNTS).wait(2);
     const after = bench.published("live").filter(({ at_s }) => at_s > 4.3);
     expect(after.length).toBeGreaterThan(1);
     for (const { body } of after) expect(body).toMatchObject({ force_N: null, min_force_N: null, max_force_N: null });
@@ -138,9 +138,9 @@ describe("a faulty amplifier", () => {
       .pull(4, holdCurve(1000, 10, 0));
 
   it("saturated without a strong force before is the wiring: sensor-fault", () => {
-    const bench = pulled().read(SATURATED_HIGH);
+    const bench = pulled().read(SATURATED_HIGH_COUNTS);
     expect(bench.phase).toBe("working");
-    bench.read(SATURATED_HIGH);
+    bench.read(SATURATED_HIGH_COUNTS);
     expect(bench.phase).toBe("finished");
     expect(bench.set).toMatchObject({ stop_reason: "sensor-fault", cut_short: true });
     expect(bench.set.best_force_N).toBeCloseTo(1000, 0);
@@ -158,8 +158,8 @@ describe("a faulty amplifier", () => {
       .pull(0.5, 0);
     bench
       .pull(4, holdCurve(share * 5000, 10, 0))
-      .read(SATURATED_HIGH)
-      .read(SATURATED_HIGH);
+      .read(SATURATED_HIGH_COUNTS)
+      .read(SATURATED_HIGH_COUNTS);
     expect(bench.set.stop_reason).toBe(reason);
     expect(bench.alarm("overload") !== null).toBe(reason === "overload");
   });
@@ -168,14 +168,14 @@ describe("a faulty amplifier", () => {
     const bench = readyBench({ station: { force_limit_N: 6000 } })
       .begin(HOLD)
       .pull(0.5, 0);
-    bench.pull(4, holdCurve(4500, 10, 0)).read(SATURATED_HIGH);
+    bench.pull(4, holdCurve(4500, 10, 0)).read(SATURATED_HIGH_COUNTS);
     bench.board.fault("amplifier-saturated");
-    bench.listen().read(SATURATED_HIGH);
+    bench.listen().read(SATURATED_HIGH_COUNTS);
     expect(bench.set.stop_reason).toBe("overload");
   });
 
   it("one saturated reading is a spike, also where the board remarks on it", () => {
-    const bench = pulled().read(SATURATED_HIGH);
+    const bench = pulled().read(SATURATED_HIGH_COUNTS);
     bench.board.fault("amplifier-saturated");
     bench.listen().pull(1, 1000);
     expect(bench.phase).toBe("working");
@@ -186,7 +186,7 @@ describe("a faulty amplifier", () => {
 
   it("an overload by saturation is over when the load is off", () => {
     const bench = readyBench({ station: { force_limit_N: 4500 } });
-    bench.pull(1, 4100).read(SATURATED_HIGH).read(SATURATED_HIGH);
+    bench.pull(1, 4100).read(SATURATED_HIGH_COUNTS).read(SATURATED_HIGH_COUNTS);
     expect(bench.alarm("overload")).not.toBeNull();
     bench.pull(1, 0);
     expect(bench.alarm("sensor-fault")).toBeNull();
