@@ -3,14 +3,15 @@
  * silent. It decides nothing about what the lines say.
  *
  * Every `onOpened` is followed by one `onClosed`. `onTrouble` is called when what is wrong changes, with one sentence, and
- * with null when lines come again.
+ * with null when it is over: what kept the port from being open, with the open; what is wrong with an open port, with
+ * its next good line, however often it is opened until then.
  */
 import type { Duplex } from "node:stream";
 import { type LinkClock, MONOTONIC_CLOCK } from "./clock.ts";
 import { openHardwarePort } from "./hardware-port.ts";
 import { reopenAfter_ms } from "./reopening.ts";
 import { type Session, type SessionEnd, startSession } from "./session.ts";
-import { garbledTrouble, lostTrouble, nothingTrouble, stalledTrouble } from "./trouble.ts";
+import { floodTrouble, garbledTrouble, lostTrouble, nothingTrouble, stalledTrouble } from "./trouble.ts";
 
 /** A stream of bytes both ways, closed by destroying it. Rejects with an Error whose message is one sentence. */
 export type OpenPort = (path: string) => Promise<Duplex>;
@@ -54,11 +55,14 @@ export function openLink(options: LinkOptions): Link {
   let period_s = FIRST_PERIOD_S;
   let failures = 0;
   let trouble: string | null = null;
+  /** What ends the trouble: being open, or a good line. */
+  let lasts: "until-open" | "until-line" = "until-open";
   let cancelRetry = (): void => {};
   /** What must be over before the device is free: an open under way, or a port that is closing. */
   let busy: Promise<unknown> = Promise.resolve();
 
-  const say = (sentence: string | null): void => {
+  const say = (sentence: string | null, until: typeof lasts = "until-open"): void => {
+    lasts = until;
     if (sentence === trouble || closing) return;
     trouble = sentence;
     handlers.onTrouble(sentence);
@@ -74,20 +78,26 @@ export function openLink(options: LinkOptions): Link {
   function opened(port: Duplex): Promise<void> | undefined {
     if (closing) return abandoned(port);
     let garbled = false;
+    let flooding = false;
     session = startSession(port, clock, () => period_s, {
       line(text, arrived_at_us) {
         failures = 0;
-        if (!garbled) say(null);
+        if (!garbled && !flooding) say(null);
         handlers.onLine(text, arrived_at_us);
       },
       text(verdict) {
         garbled = verdict === "garbled";
-        if (garbled) say(garbledTrouble(path));
+        if (garbled) say(garbledTrouble(path), "until-line");
+      },
+      flood(is) {
+        flooding = is;
+        if (flooding) say(floodTrouble(path), "until-line");
       },
       silence: () => handlers.onSilence(),
-      nothing: () => say(nothingTrouble(path)),
+      nothing: () => say(nothingTrouble(path), "until-line"),
       over,
     });
+    if (lasts === "until-open") say(null);
     handlers.onOpened();
     return undefined;
   }
@@ -96,7 +106,7 @@ export function openLink(options: LinkOptions): Link {
     busy = session?.closed ?? busy;
     session = null;
     if (because.kind === "lost") say(lostTrouble(path, because.error));
-    if (because.kind === "stalled") say(stalledTrouble(path, because.quiet_ms));
+    if (because.kind === "stalled") say(stalledTrouble(path, because.quiet_ms), "until-line");
     handlers.onClosed();
     again();
   }

@@ -9,6 +9,7 @@ import type { Duplex } from "node:stream";
 import { ReadlineParser } from "@serialport/parser-readline";
 import type { LinkClock } from "./clock.ts";
 import { countGarble, NO_GARBLE } from "./garble.ts";
+import { Intake } from "./intake.ts";
 import { LineCap } from "./line-cap.ts";
 import {
   HINT_AFTER_MS,
@@ -24,6 +25,8 @@ export interface SessionHandlers {
   /** Without its LF, as latin1; empty lines too. `arrived_at_us`: when its last bytes were read. */
   line(text: string, arrived_at_us: number): void;
   text(verdict: "text" | "garbled"): void;
+  /** More comes than is taken, or no longer so. */
+  flood(flooding: boolean): void;
   /** Once for each silence. */
   silence(): void;
   /** Open, and not a byte so far. */
@@ -55,7 +58,8 @@ export function startSession(
   period_s: () => number,
   handlers: SessionHandlers,
 ): Session {
-  const cap = new LineCap();
+  const intake = new Intake(clock, (flooding) => handlers.flood(flooding));
+  const cap = new LineCap((bytes, lines, next) => intake.took(bytes, lines, next));
   const parser = new ReadlineParser({ delimiter: "\n", encoding: "latin1", includeDelimiter: true });
   let arrived_at_us = clock.now_us();
   let garble = NO_GARBLE;
@@ -86,8 +90,11 @@ export function startSession(
   port.pipe(cap).pipe(parser);
 
   function tick(): void {
+    const now_ms = clock.now_us() / 1000;
+    // Bytes that wait for their turn are not quiet.
+    if (intake.holding) quiet = quietFrom(now_ms);
     const { quiet_ms } = quiet;
-    quiet = tickQuiet(quiet, clock.now_us() / 1000);
+    quiet = tickQuiet(quiet, now_ms);
     if (heard === "nothing") waitForFirstByte(quiet_ms);
     else watch(quiet_ms);
     if (!ended) cancelTick = clock.after(TICK_MS, tick);
@@ -113,6 +120,7 @@ export function startSession(
     if (ended) return;
     ended = true;
     cancelTick();
+    intake.end();
     port.unpipe(cap);
     cap.destroy();
     parser.destroy();

@@ -4,6 +4,7 @@
  * The bindings give most errors as text without a code (serialport 13 on Linux: "Error: Permission denied, cannot open
  * /dev/ttyUSB0", "Error Resource temporarily unavailable Cannot lock port"), so both are looked at.
  */
+import { MOST_BYTES_PER_S } from "./intake.ts";
 import { BAUD_RATE } from "./settings.ts";
 
 export interface PortFacts {
@@ -61,6 +62,10 @@ export function nothingTrouble(path: string): string {
 
 export function garbledTrouble(path: string): string {
   return `${path} sends bytes that are not text: wrong baud rate? The board must speak at ${BAUD_RATE}.`;
+}
+
+export function floodTrouble(path: string): string {
+  return `${path} sends more than ${MOST_BYTES_PER_S / 1000} kB/s, far more than a board has to say: look at what is on this line; the rest waits.`;
 }
 
 function textOf(error: unknown): string {

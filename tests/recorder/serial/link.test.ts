@@ -79,8 +79,8 @@ describe("a link", () => {
       "10000 whole",
       `trouble: ${PATH} went away (EIO: i/o error, read): check the plug; retrying.`,
       "closed",
-      "opened",
       "trouble: null",
+      "opened",
       "510000 ne",
       "510000 next",
     ]);
@@ -92,7 +92,7 @@ describe("a link", () => {
       scripted.next(...missing, new Error("busy"), new Error("busy")),
     );
     await clock.advance(3600 * 1000);
-    expect(told.slice(0, 3)).toEqual(["trouble: not there", "trouble: busy", "opened"]);
+    expect(told.slice(0, 4)).toEqual(["trouble: not there", "trouble: busy", "trouble: null", "opened"]);
     expect(opener.paths.length).toBeGreaterThan(102);
   });
 

@@ -21,6 +21,7 @@ async function eventsOf(dialect: Dialect, chunks: readonly Uint8Array[]): Promis
       events.push(...step.events);
     },
     text() {},
+    flood() {},
     silence() {},
     nothing() {},
     over() {},
