@@ -8,7 +8,7 @@
  * - A line that cannot follow the one before raises doubt: `identify-wanted`, and readings are set aside (they count as
  *   lost) until a hello settles it. Keys, tags, faults and answers still pass, at the last time that was sure: a key
  *   may be the one that ends a set. An unanswered question is asked again.
- * - An answer in an epoch without a hello asks for one, too.
+ * - An answer in an epoch without a hello asks for one, too; so do its other lines, ever more seldom.
  */
 import { decodeDeviceLine, type RejectedLine } from "./decode.ts";
 import { type LineEvent, NO_EVENTS, NO_REJECTS, type RejectCounts } from "./events.ts";
@@ -31,6 +31,8 @@ export interface Tm1Source {
   /** Lines that came while in doubt. */
   readonly heard: number;
   readonly asked_at_us: number;
+  /** Before a hello: how long after the last question the next one is. */
+  readonly ask_wait_us: number;
   readonly rejects: RejectCounts;
 }
 
@@ -40,6 +42,9 @@ export interface Tm1Step {
 }
 
 const ASK_AGAIN_US = 2_000_000;
+/** After an open the host asks by itself, twice within 2 s. */
+const FIRST_ASK_WAIT_US = 4_000_000;
+const LONGEST_ASK_WAIT_US = 32_000_000;
 
 export const TM1_CLOSED: Tm1Source = {
   dialect: "tm1",
@@ -52,11 +57,12 @@ export const TM1_CLOSED: Tm1Source = {
   boot: null,
   heard: 0,
   asked_at_us: 0,
+  ask_wait_us: FIRST_ASK_WAIT_US,
   rejects: NO_REJECTS,
 };
 
 export function openTm1(state: Tm1Source): Tm1Step {
-  const opened: Tm1Source = { ...state, mode: "cut", lost: 0, boot: null, heard: 0 };
+  const opened: Tm1Source = { ...state, mode: "cut", lost: 0, boot: null, heard: 0, ask_wait_us: FIRST_ASK_WAIT_US };
   return { state: opened, events: [{ kind: "epoch", because: "opened" }] };
 }
 
@@ -74,11 +80,20 @@ export function readTm1(state: Tm1Source, text: string, arrived_at_us: number): 
   const next = follow(state, line.seq, line.t_us, arrived_at_us, isReading(line));
   if (next === null) return setAside({ ...state, mode: "doubt", heard: 0, asked_at_us: 0 }, line, arrived_at_us);
   const event = eventOf(line, next.at_us, lostBefore(state, line.seq));
-  if (event === null) return { state: next, events: NO_EVENTS };
-  // The board hears us, and its hello did not come through: it may have been the very line that was dropped.
-  if (event.kind === "answer" && next.boot === null)
-    return { state: next, events: [event, { kind: "identify-wanted" }] };
-  return { state: next, events: [event] };
+  const events = event === null ? NO_EVENTS : [event];
+  return next.boot === null ? unnamed(next, events, line.kind === "answer") : { state: next, events };
+}
+
+/** `answered`: the board hears us, and its hello did not come through: it may have been the very line that was dropped. */
+function unnamed(state: Tm1Source, events: readonly LineEvent[], answered: boolean): Tm1Step {
+  const { arrived_at_us, asked_at_us, ask_wait_us } = state;
+  const due = arrived_at_us - asked_at_us >= ask_wait_us;
+  if (!due && !answered) return { state, events };
+  const wait_us = due ? Math.min(2 * ask_wait_us, LONGEST_ASK_WAIT_US) : ask_wait_us;
+  return {
+    state: { ...state, asked_at_us: arrived_at_us, ask_wait_us: wait_us },
+    events: [...events, { kind: "identify-wanted" }],
+  };
 }
 
 /** R is cell 1; further cells are reserved and only counted. */
@@ -122,7 +137,8 @@ function follow(
     lost: reading ? 0 : lostBefore(state, seq),
     boot: state.boot,
     heard: 0,
-    asked_at_us: 0,
+    asked_at_us: fresh ? arrived_at_us : state.asked_at_us,
+    ask_wait_us: state.ask_wait_us,
     rejects: state.rejects,
   };
 }

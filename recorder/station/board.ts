@@ -26,6 +26,7 @@ export function onHello(station: Station, hello: HelloLine, at_us: number, now: 
     boot: hello.boot,
     powered_up_at_us: known,
     refused,
+    unnamed: null,
     unset: isAsSet(station.configuration, hello) ? null : station.board.unset,
   };
   const news: StationEffect[] = [
@@ -54,6 +55,13 @@ function askSettings(station: Station, now: Now): Step {
   if (board.gain !== gain) step = andThen(step, (next) => askBoard(next, { kind: "gain", gain }, now.ms));
   if (board.rate !== rate) step = andThen(step, (next) => askBoard(next, { kind: "rate", rate }, now.ms));
   return step;
+}
+
+/** That the board does not say who it is, is a cause until its hello comes. */
+export function watchName(station: Station, now: Now): Step {
+  const { unnamed } = station.board;
+  const told = unnamed === null || station.desk.causes.board !== null;
+  return only(told ? station : withCause(station, { board: unnamed }, now));
 }
 
 /** What became of asking for gain and rate: a cause where it failed, asked again by and by. */
@@ -127,8 +135,8 @@ export function troubleOf(station: Station): string | null {
   return Number.isNaN(sensor.before1) ? "No reading has come yet." : null;
 }
 
-const causeOf = ({ line, board, silence, amplifier, setting }: Causes): string | null =>
-  line ?? board ?? silence ?? amplifier ?? setting;
+const causeOf = ({ line, closed, board, silence, amplifier, setting }: Causes): string | null =>
+  line ?? closed ?? board ?? silence ?? amplifier ?? setting;
 
 /** Notes or lifts why there is no force; the alarm follows whichever cause stands first. */
 export function withCause(station: Station, change: Partial<Causes>, now: Now): Station {

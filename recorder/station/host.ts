@@ -51,6 +51,13 @@ function carry(station: Station, effect: CommandEffect, now_ms: number): Step {
 /** A board that is set otherwise than the station wants does not measure what the station takes it for. */
 function failed(station: Station, line: HostLine, why: string, now_ms: number): Step {
   const effects: StationEffect[] = [{ do: "log", level: "warn", text: why }];
+  if (line.kind === "identify") {
+    const known = station.board.hello !== null && station.line.mode !== "doubt";
+    // It is asked again and again; once is enough to say.
+    if (known || station.board.unnamed !== null) return only(station);
+    const unnamed = `${why.slice(0, -1)}, so nobody knows who it is: look at its firmware, or at the wire to the board.`;
+    return { station: { ...station, board: { ...station.board, unnamed } }, effects };
+  }
   if (line.kind !== "gain" && line.kind !== "rate") return { station, effects };
   const hint = "give the station the setting the board is wired for, or look at the board.";
   const unset = { why: `${why.slice(0, -1)}: ${hint}`, again_at_ms: now_ms + ASK_AGAIN_MS };

@@ -46,13 +46,17 @@ export interface BoardState {
   readonly powered_up_at_us: number | null;
   /** Why this board is not the station's; null: it is, or nobody has said. */
   readonly refused: string | null;
+  /** That it does not say who it is, though asked; null: it has, or was not asked for long. */
+  readonly unnamed: string | null;
   /** A gain or rate it did not take, why, and when it is asked again, host's ms; null: none. */
   readonly unset: { readonly why: string; readonly again_at_ms: number } | null;
 }
 
 /** Why there is no force, one sentence each; null: not for this reason. */
 export interface Causes {
+  /** What the link says of the line, open or not. */
   readonly line: string | null;
+  readonly closed: string | null;
   readonly silence: string | null;
   readonly amplifier: string | null;
   readonly board: string | null;
@@ -108,6 +112,7 @@ export const NO_BOARD: BoardState = {
   boot: null,
   powered_up_at_us: null,
   refused: null,
+  unnamed: null,
   unset: null,
 };
 
@@ -126,7 +131,14 @@ export function newStation(configuration: StationConfiguration, simulated: boole
     live: { seq: 0, due_us: 0, said_ms: Number.NEGATIVE_INFINITY, min_N: null, max_N: null },
     desk: {
       alarms: [],
-      causes: { line: "The line has not been opened yet.", silence: null, amplifier: null, board: null, setting: null },
+      causes: {
+        line: null,
+        closed: "The line has not been opened yet.",
+        silence: null,
+        amplifier: null,
+        board: null,
+        setting: null,
+      },
       finished: null,
       last_ended_at: null,
       last_end_us: null,

@@ -10,7 +10,7 @@ import type { CheckpointPart } from "../ports.ts";
 import { lostAfter_s } from "../set-engine/setup.ts";
 import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
-import { instant, isAccepted, mismatchOf, refit, watchSettings, withCause } from "./board.ts";
+import { instant, isAccepted, mismatchOf, refit, watchName, watchSettings, withCause } from "./board.ts";
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
 import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
@@ -121,7 +121,7 @@ function onLine(
     step = andThen(step, (next) => tellCommands(next, { kind: input.kind, now_ms: now.ms }));
   }
   if (input.kind === "opened")
-    step = andThen(step, (next) => only(withCause(next, { line: null, silence: null }, now)));
+    step = andThen(step, (next) => only(withCause(next, { closed: null, silence: null }, now)));
   if (input.kind === "closed") step = andThen(step, (next) => onClosed(next, now));
   if (input.kind === "line") step = andThen(step, tellLimits);
   for (const event of events) step = andThen(step, (next) => onLineEvent(next, event, now));
@@ -160,9 +160,9 @@ function tellLimits(station: Station): Step {
 
 /** Nothing more comes from this epoch, so a set in it is over. */
 function onClosed(station: Station, now: Now): Step {
-  const line = station.desk.causes.line ?? "The line was closed; it is being opened again.";
+  const closed = "The line was closed; it is being opened again.";
   const event = { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" } as const;
-  return loseForce(station, { line }, event, line, now);
+  return loseForce(station, { closed }, event, station.desk.causes.line ?? closed, now);
 }
 
 /** Written out, as it is done for every line. */
@@ -184,6 +184,7 @@ const LIVE_AT_LEAST_MS = 900;
 function onTick(station: Station, now: Now): Step {
   let step = showLamp(station, { kind: "tick", now_ms: now.ms }, now.ms);
   step = andThen(step, (next) => tellCommands(next, { kind: "tick", now_ms: now.ms }));
+  step = andThen(step, (next) => watchName(next, now));
   step = andThen(step, (next) => watchSettings(next, now));
   step = andThen(step, (next) => watchReadings(next, now));
   step = andThen(step, (next) => only(watchDue(next, now)));
@@ -198,7 +199,7 @@ function onTick(station: Station, now: Now): Step {
 /** Time without a reading counts where one may be expected: the line is open, and whoever is on it is known. */
 function watchReadings(station: Station, now: Now): Step {
   const { desk, sensor, unread } = station;
-  const awaited = desk.causes.line === null && isAccepted(station);
+  const awaited = desk.causes.line === null && desk.causes.closed === null && isAccepted(station);
   const waiting: Station = { ...station, unread: tickUnread(awaited ? unread : UNREAD, now.ms) };
   const none = Number.isNaN(sensor.before1);
   const late = awaited && unread.waited_ms >= (none ? FIRST_READING_MS : 1000 * lostAfter_s(rateOf_Hz(station)));

@@ -116,9 +116,10 @@ describe("an amplifier that was dead at power-up", () => {
     const bench = new Bench();
     bench.board.ignores.add("identify");
     bench.open().wait(8);
-    expect(bench.alarm("sensor-fault")).toBeNull();
+    expect(bench.alarm("sensor-fault")).toMatch(/did not answer the command identify/);
     bench.board.hello();
     bench.listen().wait(4);
+    expect(bench.alarm("sensor-fault")).toBeNull();
     bench.board.restart();
     bench.listen().wait(4.9);
     expect(bench.alarm("sensor-fault")).toBeNull();
