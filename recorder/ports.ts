@@ -24,6 +24,41 @@ export interface SetToKeep {
   readonly topic: string;
 }
 
+/** What somebody, or the recorder itself, sets right in a kept set: a new revision over the highest one. */
+export interface Revising {
+  readonly set_id: string;
+  /** Its own numbers and its station stay what they are, whatever stands here. */
+  readonly changes: Partial<SetMessage>;
+  /** Who says so: a claim; null: nobody said, or the recorder itself. */
+  readonly performed_by: string | null;
+  /** When, ISO 8601 UTC. `at` of a set stays the moment it ended. */
+  readonly revised_at: string;
+  /** Topic of the `set` message, as for a set to keep. */
+  readonly topic: string;
+}
+
+/** What the record held of a trainee when a kept set of this station began. */
+export interface BeforeQuery {
+  readonly set_id: string;
+  readonly trainee: string;
+  readonly side: Side | null;
+  /** Start of the local day of the set, ISO 8601 UTC. */
+  readonly day_starts_at: string;
+}
+export type Before = Pick<History, "today_best_force_N" | "set_of_day" | "last_set_ended_at">;
+
+/** A tag that stands for another code than its own. */
+export interface TagLink {
+  readonly tag: string;
+  readonly trainee: string;
+  /** ISO 8601 UTC. */
+  readonly linked_at: string;
+  readonly performed_by: string | null;
+}
+
+/** `trainee` null: the tag stands for its own code from now on. */
+export type TagToSave = Omit<TagLink, "trainee"> & { readonly trainee: string | null };
+
 /**
  * What a running set has grown by since its last checkpoint. The first part of a set carries `arm`. Parts count up by one;
  * after a checkpoint that failed the same number is sent again, grown. An event's `before` counts within the part.
@@ -59,7 +94,7 @@ export interface SetsPage {
   /** The first and last number of the whole change log, whatever was asked for; null: it is empty. */
   readonly first_set_seq: number | null;
   readonly last_set_seq: number | null;
-  /** Highest revision of each set, by `set_seq`. Without `from_set_seq`: the newest ones. */
+  /** Highest revision of each set, by `set_seq`. Without `from_set_seq`: the newest ones. At most 512 KiB, which may be fewer than `limit`. */
   readonly sets: readonly SetMessage[];
 }
 
@@ -146,6 +181,18 @@ export interface Store {
   set(set_id: string): Promise<{ readonly message: SetMessage; readonly log: InputLog } | null>;
   latest(station: string): Promise<SetMessage | null>;
   history(query: HistoryQuery): Promise<History>;
+  /**
+   * Lays changes over the highest revision: the next revision, a `set_seq` of its own, and the outbox row, in one
+   * transaction. Where nothing differs it answers with the highest as it is, and nothing is written. null: no such set.
+   */
+  revise(revising: Revising): Promise<SetMessage | null>;
+  /** null: no such set. Only sets kept before it and ended before it began are looked at, as they stand now. */
+  before(query: BeforeQuery): Promise<Before | null>;
+  /** By tag. */
+  tags(): Promise<readonly TagLink[]>;
+  /** null: not linked. */
+  tag(tag: string): Promise<TagLink | null>;
+  saveTag(tag: TagToSave): Promise<void>;
   /** Oldest first, at most `limit` of each station. */
   outbox(limit: number): Promise<readonly OutboxRow[]>;
   /** The broker said yes. */

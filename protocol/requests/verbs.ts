@@ -3,7 +3,7 @@
  * a `bad-request`. Forces N, times s, fractions 0..1, masses kg, angles degrees.
  */
 import { z } from "zod";
-import { stationId, traineeCode, uuid } from "../messages/parts.ts";
+import { stationId, tagCode, traineeCode, uuid } from "../messages/parts.ts";
 import { ENDED_BECAUSE, INTENTS, SIDES, STYLES } from "../vocabulary.ts";
 
 export const beginOptions = z.strictObject({
@@ -22,7 +22,24 @@ export type BeginOptions = z.infer<typeof beginOptions>;
 
 const at = { station: stationId } as const;
 /** A code of who acts: a claim, stored. */
-const acting = { station: stationId, performed_by: traineeCode.optional() } as const;
+const by = { performed_by: traineeCode.optional() } as const;
+const acting = { station: stationId, ...by } as const;
+
+/** As the trainee says it. */
+const outOfTen = z.number().min(0).max(10);
+
+/** What a person may set right in a kept set. null clears; what is left out stays as it is. */
+const amendable = {
+  trainee: traineeCode.nullable().optional(),
+  side: z.enum(SIDES).nullable().optional(),
+  warm_up: z.boolean().optional(),
+  void: z.boolean().optional(),
+  pain: outOfTen.nullable().optional(),
+  exertion: outOfTen.nullable().optional(),
+  note: z.string().min(1).max(2000).nullable().optional(),
+} as const;
+const someChange = (value: object): boolean => Object.keys(amendable).some((name) => Object.hasOwn(value, name));
+const SOME_CHANGE = `give at least one of ${Object.keys(amendable).join(", ")}`;
 
 const load = {
   mass_kg: z.number().positive().max(20_000).optional(),
@@ -45,12 +62,19 @@ export const VERBS = {
       from_set_seq: z.int().min(0).optional(),
       from: z.iso.datetime({ offset: true }).optional(),
       to: z.iso.datetime({ offset: true }).optional(),
-      /** One answer is one line: larger fetches go on from `last_set_seq`, so that no station waits for them. */
-      limit: z.int().min(1).max(1000).default(100),
+      limit: z
+        .int()
+        .min(1)
+        .max(1000)
+        .default(100)
+        .describe(
+          "At most so many. A page also ends at 512 KiB, so that no station waits for it: with from_set_seq, go on from the set_seq after its last one until a page is empty. Without, it holds the newest.",
+        ),
     }),
   },
   set: { group: "read", args: z.strictObject({ set_id: uuid, curve: z.boolean().optional() }) },
   watch: { group: "read", over_mqtt: false, args: z.strictObject({ station: stationId.optional() }) },
+  tags: { group: "read", args: z.strictObject({}) },
   calibrations: { group: "read", args: z.strictObject(at) },
   begin: {
     group: "train",
@@ -69,6 +93,12 @@ export const VERBS = {
   end: { group: "train", args: z.strictObject({ ...acting, because: z.enum(ENDED_BECAUSE).optional() }) },
   zero: { group: "train", args: z.strictObject({ ...acting, confirm: z.boolean().optional() }) },
   resting: { group: "train", args: z.strictObject(acting) },
+  amend: {
+    group: "train",
+    args: z.strictObject({ set_id: uuid, ...by, ...amendable }).refine(someChange, SOME_CHANGE),
+  },
+  /** null unlinks: the tag then stands for the trainee of its own code. */
+  "tag-save": { group: "train", args: z.strictObject({ tag: tagCode, trainee: traineeCode.nullable(), ...by }) },
   "calibration-begin": { group: "service", args: z.strictObject(acting) },
   "calibration-zero": { group: "service", args: z.strictObject(acting) },
   "calibration-load": {
@@ -102,7 +132,9 @@ export type BeginArgs = ArgsOf<"begin">;
 
 export const isVerb = (name: unknown): name is Verb => typeof name === "string" && Object.hasOwn(VERBS, name);
 
-/** The verbs that act on a station. */
-export type StationVerb = { [V in Verb]: (typeof VERBS)[V]["group"] extends "read" ? never : V }[Verb];
+/** The verbs that act on a station; the others act on the record. */
+export type StationVerb = {
+  [V in Verb]: (typeof VERBS)[V]["group"] extends "read" ? never : ArgsOf<V> extends { station: string } ? V : never;
+}[Verb];
 /** A checked request to a station. */
 export type StationRequest = { [V in StationVerb]: { readonly verb: V; readonly args: ArgsOf<V> } }[StationVerb];

@@ -121,6 +121,30 @@ describe("sets", () => {
     expect(store.sets({ from_set_seq: 11 })).toMatchObject({ first_set_seq: 1, last_set_seq: 10, sets: [] });
   });
 
+  test("a page ends at 512 KiB, and paging by number passes over nothing", () => {
+    const note = "\u00e9".repeat(50_000);
+    for (let number = 1; number <= 12; number++) keep(number, { note });
+    const bytes = (page: { sets: readonly object[] }): number =>
+      page.sets.reduce((sum, set) => sum + Buffer.byteLength(JSON.stringify(set)), 0);
+    const seen: number[] = [];
+    for (let from = 1; ; ) {
+      const page = store.sets({ from_set_seq: from });
+      if (page.sets.length === 0) break;
+      expect(bytes(page)).toBeLessThanOrEqual(512 * 1024);
+      seen.push(...numbersOf(page.sets));
+      from = page.sets.at(-1)!.set_seq + 1;
+    }
+    expect(seen).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]);
+    expect(numbersOf(store.sets({}).sets)).toEqual([8, 9, 10, 11, 12]);
+  });
+
+  test("a set over a page's size is a page of its own", () => {
+    keep(1, { note: "x".repeat(600_000) });
+    keep(2);
+    expect(numbersOf(store.sets({ from_set_seq: 1 }).sets)).toEqual([1]);
+    expect(numbersOf(store.sets({}).sets)).toEqual([2]);
+  });
+
   test("paging by number reaches every set once, also when one is amended meanwhile", () => {
     for (let number = 1; number <= 7; number++) keep(number);
     const seen: string[] = [];
