@@ -3,6 +3,8 @@ import { z } from "zod";
 
 export const stationId = z.string().regex(/^[a-z0-9-]{1,40}$/, "must be 1 to 40 of a-z, 0-9 and -");
 export const traineeCode = z.string().regex(/^[A-Za-z0-9_-]{1,40}$/, "must be 1 to 40 of A-Z, a-z, 0-9, _ and -");
+/** What a tag on the wristband or key ring says, as a board passes it on. */
+export const tagCode = z.string().regex(/^[A-Za-z0-9._/-]{1,32}$/, "must be 1 to 32 of A-Z, a-z, 0-9, ., _, / and -");
 /** ISO 8601, UTC, milliseconds. */
 export const instant = z.iso.datetime({ precision: 3 });
 export const uuid = z.uuid();

@@ -3,8 +3,8 @@
  * Forces N (0.01), fractions 0..1 (1e-4), null: not known.
  */
 import { z } from "zod";
-import { stationId, traineeCode, uuid } from "../messages/parts.ts";
-import { optionsSchema } from "../messages/set.ts";
+import { instant, stationId, tagCode, traineeCode, uuid } from "../messages/parts.ts";
+import { optionsSchema, setSchema } from "../messages/set.ts";
 import { INTENTS, SIDES, STOP_REASONS, STYLES } from "../vocabulary.ts";
 
 const number_ = z.number().nullable();
@@ -41,3 +41,21 @@ export const restingResultSchema = z.looseObject({ resting_force_N: z.number() }
 
 /** `cleared` false: no load path was waiting for an inspection. */
 export const inspectedResultSchema = z.looseObject({ cleared: z.boolean() });
+
+/** `amend`: the set as it is now; `amended` false: it was so already, and no revision came of it. */
+export const amendResultSchema = z.looseObject({ set: setSchema, amended: z.boolean() });
+
+/** One tag that stands for another code than its own. */
+export const tagLinkSchema = z.looseObject({
+  tag: tagCode,
+  trainee: traineeCode,
+  linked_at: instant,
+  /** Who linked it: a claim. null: nobody said. */
+  performed_by: z.string().nullable(),
+});
+
+/** `tags`: by tag. */
+export const tagsResultSchema = z.looseObject({ tags: z.array(tagLinkSchema) });
+
+/** `tag-save`: whom the tag stands for now; null: nobody linked, so the trainee of its own code. */
+export const tagSaveResultSchema = z.looseObject({ tag: tagCode, trainee: traineeCode.nullable() });

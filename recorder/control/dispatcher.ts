@@ -15,7 +15,7 @@ import {
   type VerbRule,
 } from "../../protocol/requests/verbs.ts";
 import type { Store } from "../ports.ts";
-import type { AuditLog, CurveOf, Door, Stations, WatchEvent } from "./ports.ts";
+import type { AuditLog, CurveOf, Door, Records, Stations, WatchEvent } from "./ports.ts";
 
 /** A request as it came, unchecked. */
 export interface Request {
@@ -43,7 +43,8 @@ export type Dispatch = (request: Request) => Promise<Outcome>;
 
 export interface DispatcherPorts {
   readonly stations: Stations;
-  readonly store: Pick<Store, "sets" | "set" | "calibrations" | "calibrationInForce">;
+  readonly store: Pick<Store, "sets" | "set" | "calibrations" | "calibrationInForce" | "tags">;
+  readonly records: Records;
   readonly curveOf: CurveOf;
   readonly log: AuditLog;
 }
@@ -112,7 +113,7 @@ const noSet = (set_id: string): Outcome =>
 type CheckedRequest = { [V in Verb]: { readonly verb: V; readonly args: ArgsOf<V> } }[Verb];
 
 async function carryOut(asked: CheckedRequest, request: Request, ports: DispatcherPorts): Promise<Outcome> {
-  const { stations, store } = ports;
+  const { stations, store, records } = ports;
   switch (asked.verb) {
     case "status":
       return done(stations.status(asked.args.station));
@@ -126,6 +127,12 @@ async function carryOut(asked: CheckedRequest, request: Request, ports: Dispatch
         const calibrations = await store.calibrations(asked.args.station);
         return done({ in_force: inForce?.calibration_id ?? null, calibrations });
       });
+    case "tags":
+      return reading(request, ports, async () => done({ tags: await store.tags() }));
+    case "amend":
+      return records.amend(asked.args);
+    case "tag-save":
+      return records.saveTag(asked.args);
     case "watch":
       return watch(asked.args.station, request, stations);
     default:

@@ -2,7 +2,7 @@
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
-import type { BeginOptions, StationRequest } from "../../protocol/requests/verbs.ts";
+import type { ArgsOf, BeginOptions, StationRequest } from "../../protocol/requests/verbs.ts";
 import type { Configuration } from "../configuration/schema.ts";
 import type { InputLog } from "../ports.ts";
 
@@ -30,6 +30,12 @@ export interface Stations {
   ask(station: string, request: StationRequest, asker: Asker): Promise<Outcome>;
   /** Hears the current `state` and `sensor` first, then every message as it happens. Returns how to stop. */
   watch(station: string | undefined, listener: (event: WatchEvent) => void): () => void;
+}
+
+/** The record, as people may change it. A refusal is an outcome; a rejection is a broken program. */
+export interface Records {
+  amend(args: ArgsOf<"amend">): Promise<Outcome>;
+  saveTag(args: ArgsOf<"tag-save">): Promise<Outcome>;
 }
 
 /** A kept set's force over time, in columns: `elapsed_s` from the first onset (negative before it), force N. */

@@ -24,9 +24,7 @@ export function setMessageOf(path: SetPath, result: SetResult, kept: Kept): SetM
   const best_N = result.best_N;
   const compared = setup.fatigue_threshold !== null;
   const today_best_N = best_N === null ? setup.today_best_force_N : Math.max(best_N, setup.today_best_force_N ?? 0);
-  const lossFrom = (from_N: number | null): number | null =>
-    // A set may end on a peak above its best, which one peak alone does not raise: nothing was lost.
-    !compared || from_N === null || result.final_N === null ? null : Math.max(0, (from_N - result.final_N) / from_N);
+  const lossFrom = (from_N: number | null): number | null => (compared ? lossSince(from_N, result.final_N) : null);
   return {
     schema_version: 1,
     at: instantOf(facts, result.decided_us),
@@ -98,6 +96,12 @@ export function setMessageOf(path: SetPath, result: SetResult, kept: Kept): SetM
   };
 }
 
+/** Loss from one force to what was left of it, 0..1; null where either is not known. */
+export function lossSince(from_N: number | null, final_N: number | null): number | null {
+  // A set may end on a peak above its best, which one peak alone does not raise: nothing was lost.
+  return from_N === null || final_N === null ? null : Math.max(0, (from_N - final_N) / from_N);
+}
+
 /** One effort for a message: times from the set's first onset. */
 export function effortOut(effort: EffortReport, onset_us: number): Effort {
   const duration_s = (effort.end_us - effort.start_us) / 1e6;
@@ -125,7 +129,11 @@ function out(value: number | null): number {
 
 const share = (whole: number, part: number): number | null => (part > 0 ? whole / part : null);
 
-function restedBefore({ last_set_ended_at }: ArmFacts, started_at: string): number | null {
+/** s; null where there was no set before, or its end is later by a clock that was set since. */
+export function restedBefore(
+  { last_set_ended_at }: Pick<ArmFacts, "last_set_ended_at">,
+  started_at: string,
+): number | null {
   if (last_set_ended_at === null) return null;
   const rested_s = (Date.parse(started_at) - Date.parse(last_set_ended_at)) / 1000;
   return rested_s < 0 ? null : timeOut(rested_s);

@@ -1,11 +1,13 @@
 /**
- * Keeping a set: its number, its log, its message and the outbox row in one transaction, so that what is announced is
- * kept and what is kept will be announced.
+ * Keeping a set, and revising one that is kept: its number, its message, its log and the outbox row in one transaction, so
+ * that what is announced is kept and what is kept will be announced.
  */
 import type { SetMessage } from "../../protocol/messages/set.ts";
-import type { SetToKeep } from "../ports.ts";
+import type { Revising, SetToKeep } from "../ports.ts";
 import type { Database } from "./database.ts";
+import { StoreFailure } from "./failure.ts";
 import { encodeInputLog } from "./input-log.ts";
+import { readable } from "./kept-sets.ts";
 import { putInOutbox } from "./outbox.ts";
 import { forget } from "./running-parts.ts";
 
@@ -24,24 +26,84 @@ export function keep(database: Database, store_id: string, set: SetToKeep): SetM
       revision,
     );
     if (kept !== undefined) return kept.message;
-    const set_seq = database.run(
-      "INSERT INTO change_log (set_id, revision, message) VALUES (?, ?, '')",
-      set_id,
-      revision,
-    );
-    // Both keys are in the message already, so a spread leaves the published order of fields as it is.
-    const message: SetMessage = { ...set.message, store: store_id, set_seq };
-    const payload = JSON.stringify(message);
-    database.run("UPDATE change_log SET message = ? WHERE set_seq = ?", payload, set_seq);
-    keepRow(database, message, set.setup, log);
-    putInOutbox(database, { station: message.station, set_id, topic: set.topic, payload });
+    const message = write(database, { ...set.message, store: store_id }, set, BY_THE_RECORDER);
+    if (message.set_seq === firstSeqOf(database, set_id)) {
+      database.run("INSERT INTO set_log (first_set_seq, log) VALUES (?, ?)", message.set_seq, log);
+    }
     forget(database, set_id);
-    return payload;
+    return JSON.stringify(message);
   });
   return JSON.parse(json) as SetMessage;
 }
 
-function keepRow(database: Database, message: SetMessage, setup: string, log: Uint8Array): void {
+/**
+ * Lays changes over the highest revision of a set; the log is not touched. Only fields the set has can be changed, and
+ * they keep their place in it. Where nothing would differ, the highest revision is the answer and nothing is written.
+ * null: no such set. Throws where its text cannot be read any more.
+ */
+export function revise(database: Database, store_id: string, revising: Revising): SetMessage | null {
+  const { set_id, topic, performed_by, revised_at } = revising;
+  return database.transaction(() => {
+    const known = database.get<{ setup: string; message: string }>(
+      `SELECT kept_set.setup, change_log.message FROM kept_set
+       JOIN change_log ON change_log.set_seq = kept_set.set_seq WHERE kept_set.set_id = ?`,
+      set_id,
+    );
+    if (known === undefined) return null;
+    const highest = readable(known);
+    if (highest === null) throw new StoreFailure("corrupt", `the set ${set_id} cannot be read: its text is damaged`);
+    const { station, revision } = highest;
+    const changed = {
+      ...highest,
+      ...revising.changes,
+      set_id,
+      store: store_id,
+      station,
+      revision,
+      set_seq: highest.set_seq,
+    };
+    if (JSON.stringify(changed) === JSON.stringify(highest)) return highest;
+    const { setup } = known;
+    return write(database, { ...changed, revision: revision + 1 }, { setup, topic }, { performed_by, revised_at });
+  });
+}
+
+interface RevisedBy {
+  readonly performed_by: string | null;
+  readonly revised_at: string | null;
+}
+/** Who asked for the set is in its log. */
+const BY_THE_RECORDER: RevisedBy = { performed_by: null, revised_at: null };
+
+/** One row of the change log, the set's own row, and the announcement; the number filled in. Within a transaction. */
+function write(
+  database: Database,
+  set: SetMessage,
+  { setup, topic }: Pick<SetToKeep, "setup" | "topic">,
+  { performed_by, revised_at }: RevisedBy,
+): SetMessage {
+  const { set_id, revision, station, trainee } = set;
+  const set_seq = database.run(
+    "INSERT INTO change_log (set_id, revision, message, trainee, performed_by, revised_at) VALUES (?, ?, '', ?, ?, ?)",
+    set_id,
+    revision,
+    trainee,
+    performed_by,
+    revised_at,
+  );
+  // The key is in the message already, so a spread leaves the published order of fields as it is.
+  const message: SetMessage = { ...set, set_seq };
+  const payload = JSON.stringify(message);
+  database.run("UPDATE change_log SET message = ? WHERE set_seq = ?", payload, set_seq);
+  keepRow(database, message, setup);
+  putInOutbox(database, { station, set_id, topic, payload });
+  return message;
+}
+
+const firstSeqOf = (database: Database, set_id: string): number | undefined =>
+  database.get<{ first_set_seq: number }>("SELECT first_set_seq FROM kept_set WHERE set_id = ?", set_id)?.first_set_seq;
+
+function keepRow(database: Database, message: SetMessage, setup: string): void {
   const known = database.get<{ first_set_seq: number; revision: number }>(
     "SELECT first_set_seq, revision FROM kept_set WHERE set_id = ?",
     message.set_id,
@@ -71,5 +133,4 @@ function keepRow(database: Database, message: SetMessage, setup: string, log: Ui
     message.at,
     message.best_force_N,
   );
-  if (known === undefined) database.run("INSERT INTO set_log (first_set_seq, log) VALUES (?, ?)", first_set_seq, log);
 }

@@ -98,8 +98,8 @@ export function latest(database: Database, station: string): SetMessage | null {
 /** The newest set for which `term` holds, by the order in which sets were first kept. */
 export function newestOf(database: Database, term: string, ...values: SqlValue[]): SetMessage | null {
   const row = database.get<MessageRow>(
-    `SELECT change_log.message FROM kept_set CROSS JOIN change_log ON change_log.set_seq = kept_set.set_seq
-     WHERE ${term} ORDER BY kept_set.first_set_seq DESC LIMIT 1`,
+    `SELECT message FROM change_log WHERE set_seq =
+       (SELECT set_seq FROM kept_set WHERE ${term} ORDER BY first_set_seq DESC LIMIT 1)`,
     ...values,
   );
   return row === undefined ? null : readable(row);

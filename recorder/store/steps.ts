@@ -110,7 +110,27 @@ CREATE TABLE retained_topic (
 ) STRICT;
 `;
 
-export const STEPS: readonly string[] = [FIRST];
+/**
+ * Who changed a kept set and when, and whose it was in each revision: an old one names a trainee as much as the newest
+ * does. A text that no longer reads as JSON must not keep a store from being opened.
+ */
+const SECOND = `
+ALTER TABLE change_log ADD COLUMN trainee TEXT;
+ALTER TABLE change_log ADD COLUMN performed_by TEXT;
+ALTER TABLE change_log ADD COLUMN revised_at TEXT;
+UPDATE change_log SET trainee = CASE WHEN json_valid(message) THEN json_extract(message, '$.trainee') END;
+CREATE INDEX change_log_by_trainee ON change_log (trainee);
+
+CREATE TABLE tag (
+  tag TEXT PRIMARY KEY,
+  trainee TEXT NOT NULL,
+  linked_at TEXT NOT NULL,
+  performed_by TEXT
+) STRICT;
+CREATE INDEX tag_by_trainee ON tag (trainee);
+`;
+
+export const STEPS: readonly string[] = [FIRST, SECOND];
 
 /** Tables whose size goes with the length of sets, not only their number: too long to read through at every start. */
 export const WIDE_TABLES: ReadonlySet<string> = new Set(["change_log", "set_log"]);

@@ -5,13 +5,15 @@ import { calibrationDirectory, writeCalibrationFile } from "./calibration-files.
 import * as calibrations from "./calibrations.ts";
 import type { Database } from "./database.ts";
 import { failureOf } from "./failure.ts";
-import { history } from "./history.ts";
-import { keep } from "./keeping.ts";
+import { before, history } from "./history.ts";
+import { keep, revise } from "./keeping.ts";
 import * as keptSets from "./kept-sets.ts";
 import { markSuspect, type OpenedFile, openFile } from "./open.ts";
 import * as outbox from "./outbox.ts";
 import * as runningParts from "./running-parts.ts";
+import { watchFile } from "./same-file.ts";
 import * as standing from "./standing.ts";
+import * as tags from "./tags.ts";
 
 /** The methods of a Store, answering at once. */
 export type StoreMethods = {
@@ -66,6 +68,11 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     set: (set_id) => keptSets.set(database, set_id),
     latest: (station) => keptSets.latest(database, station),
     history: (query) => history(database, query),
+    revise: (revising) => revise(database, store_id, revising),
+    before: (query) => before(database, query),
+    tags: () => tags.tags(database),
+    tag: (tag) => tags.tag(database, tag),
+    saveTag: (tag) => tags.saveTag(database, tag),
     outbox: (limit) => outbox.outbox(database, limit),
     sent: (row) => outbox.sent(database, row),
     outboxSize: () => outbox.outboxSize(database),
@@ -86,12 +93,14 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
   };
 }
 
-/** Every error leaves as a StoreFailure, and damage met on the way has the next start look closely. */
+/** Every error leaves as a StoreFailure; damage met on the way has the next start look closely; a file that is gone is told. */
 function guarded(path: string, methods: StoreMethods): StoreMethods {
+  const stillThere = watchFile(path);
   const wrapped = Object.entries(methods).map(([name, method]) => [
     name,
     (...args: unknown[]): unknown => {
       try {
+        if (name !== "close") stillThere();
         return (method as (...args: unknown[]) => unknown)(...args);
       } catch (error) {
         const failure = failureOf(error, `the store cannot carry out "${name}"`);

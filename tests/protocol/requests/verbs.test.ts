@@ -4,6 +4,7 @@ import { isVerb, VERBS, type Verb } from "../../../protocol/requests/verbs.ts";
 
 const takes = (verb: Verb, args: object): boolean => VERBS[verb].args.safeParse(args).success;
 const at = { station: "leg-press" };
+const set_id = "019ab3c0-1111-7000-8000-000000000001";
 
 describe("the verbs", () => {
   test("are known by name, and nothing inherited is one", () => {
@@ -14,16 +15,22 @@ describe("the verbs", () => {
   });
 
   test.each(Object.keys(VERBS) as Verb[])("%s is strict", (verb) => {
-    expect(takes(verb, { ...at, set_id: "019ab3c0-1111-7000-8000-000000000001", nonsense: 1 })).toBe(false);
+    expect(takes(verb, { ...at, set_id, nonsense: 1 })).toBe(false);
   });
+
+  const needed: Readonly<Record<string, object>> = {
+    "calibration-load": { ...at, mass_kg: 20 },
+    amend: { set_id, void: true },
+    "tag-save": { tag: "band-0142", trainee: "T-07" },
+  };
 
   test.each(Object.entries(VERBS).filter(([, { group }]) => group !== "read"))(
     "%s says who asks, if it is said",
     (verb) => {
-      const load = verb === "calibration-load" ? { mass_kg: 20 } : {};
-      expect(takes(verb as Verb, { ...at, ...load, performed_by: "P-01" })).toBe(true);
-      expect(takes(verb as Verb, { ...at, ...load })).toBe(true);
-      expect(takes(verb as Verb, { ...at, ...load, performed_by: "two words" })).toBe(false);
+      const args = needed[verb] ?? at;
+      expect(takes(verb as Verb, { ...args, performed_by: "P-01" })).toBe(true);
+      expect(takes(verb as Verb, args)).toBe(true);
+      expect(takes(verb as Verb, { ...args, performed_by: "two words" })).toBe(false);
     },
   );
 
@@ -47,6 +54,21 @@ describe("the verbs", () => {
     ["calibration-load", { ...at, mass_kg: 20, force_N: 200 }, false],
     ["calibration-load", at, false],
     ["calibration-load", { ...at, mass_kg: 0 }, false],
+    // The 11 points of a numeric rating scale, 0 to 10.
+    ["amend", { set_id, pain: 0, exertion: 10 }, true],
+    ["amend", { set_id, pain: 10.5 }, false],
+    ["amend", { set_id, pain: -1 }, false],
+    ["amend", { set_id, pain: null, exertion: null, note: null, side: null, trainee: null }, true],
+    ["amend", { set_id, warm_up: null }, false],
+    ["amend", { set_id, void: null }, false],
+    ["amend", { set_id, note: "" }, false],
+    ["amend", { set_id }, false],
+    ["amend", { set_id, performed_by: "P-01" }, false],
+    ["amend", { void: true }, false],
+    ["tag-save", { tag: "04:A2", trainee: "T-07" }, false],
+    ["tag-save", { tag: "a/b_c.d-0", trainee: null }, true],
+    ["tag-save", { tag: "a".repeat(33), trainee: null }, false],
+    ["tag-save", { tag: "band-0142" }, false],
     ["sets", { limit: 1000 }, true],
     ["sets", { limit: 1001 }, false],
     ["sets", { from: "2026-11-24T18:00:00+01:00" }, true],

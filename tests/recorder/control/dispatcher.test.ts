@@ -4,7 +4,7 @@ import { done, type Outcome, refused } from "../../../protocol/requests/response
 import { VERBS } from "../../../protocol/requests/verbs.ts";
 import { createDispatcher, type Request } from "../../../recorder/control/dispatcher.ts";
 import type { WatchEvent } from "../../../recorder/control/ports.ts";
-import { CALIBRATION, CALIBRATION_ID, type FakeGym, fakeGym, SET, SET_ID } from "./fake-gym.ts";
+import { CALIBRATION, CALIBRATION_ID, type FakeGym, fakeGym, SET, SET_ID, TAG } from "./fake-gym.ts";
 
 const ALL = ["read", "train", "service"] as const;
 const ID = "b7a5a2f0-3c0e-4a55-9d1e-0d6f6d1d0001";
@@ -32,11 +32,41 @@ describe("what acts goes to its station", () => {
     expect(await asking(fakeGym({ answer: async () => busy }), "zero", { station: "row" })).toBe(busy);
   });
 
-  test.each(Object.entries(VERBS).filter(([, { group }]) => group !== "read"))("%s is one of them", async (verb) => {
+  const atStations = Object.entries(VERBS).filter(([, { group, args }]) => group !== "read" && "station" in args.shape);
+
+  test.each(atStations)("%s is one of them", async (verb) => {
     const gym = fakeGym();
     const load = verb === "calibration-load" ? { mass_kg: 20 } : {};
     await asking(gym, verb, { station: "row", ...load });
     expect(gym.asked.map(({ request }) => request.verb)).toEqual([verb]);
+  });
+});
+
+describe("what changes the record goes to it, and to no station", () => {
+  test("an amendment, as it was asked", async () => {
+    const gym = fakeGym();
+    const args = { set_id: SET_ID, pain: 3, side: null, performed_by: "P-01" };
+    expect(await asking(gym, "amend", args)).toMatchObject(done({ set: { pain: 3, side: null }, amended: true }));
+    expect(gym.asked).toEqual([]);
+    expect(gym.audited[0]?.fields).toMatchObject({ verb: "amend", performed_by: "P-01", outcome: "done" });
+  });
+
+  test("nothing to amend is a fault of the request, and so is a set from elsewhere", async () => {
+    const nothing = await asking(fakeGym(), "amend", { set_id: SET_ID, performed_by: "P-01" });
+    expect(nothing).toMatchObject({
+      error: { code: "bad-request", message: expect.stringContaining("at least one of") },
+    });
+    const elsewhere = await asking(fakeGym(), "amend", { set_id: SET_ID, void: true }, { within: "row" });
+    expect(elsewhere).toMatchObject({ error: { code: "out-of-range" } });
+  });
+
+  test("a tag, linked or not any more", async () => {
+    const gym = fakeGym();
+    for (const trainee of ["T-07", null]) {
+      expect(await asking(gym, "tag-save", { tag: "band-0142", trainee })).toEqual(done({ tag: "band-0142", trainee }));
+    }
+    expect(gym.asked).toEqual([]);
+    expect(await asking(gym, "tags")).toEqual(done({ tags: [TAG] }));
   });
 });
 
@@ -163,7 +193,7 @@ describe("refused", () => {
 
   test("the verbs that may be asked are listed, and no others", async () => {
     const outcome = await asking(fakeGym(), "zzzzzz", {}, { groups: ["read"] });
-    expect(outcome).toMatchObject({ error: { hint: "There are: status, sets, set, watch, calibrations." } });
+    expect(outcome).toMatchObject({ error: { hint: "There are: status, sets, set, watch, tags, calibrations." } });
   });
 
   test("very many faults make a short answer", async () => {

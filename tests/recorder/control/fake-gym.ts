@@ -5,7 +5,7 @@ import { done, type Outcome } from "../../../protocol/requests/response.ts";
 import type { StationRequest } from "../../../protocol/requests/verbs.ts";
 import type { DispatcherPorts } from "../../../recorder/control/dispatcher.ts";
 import type { Asker, WatchEvent } from "../../../recorder/control/ports.ts";
-import type { InputLog } from "../../../recorder/ports.ts";
+import type { InputLog, TagLink } from "../../../recorder/ports.ts";
 
 export const SET_ID = "019ab3c0-1111-7000-8000-000000000001";
 export const BOOT = "5f0c5e2e-0000-4000-8000-000000000001";
@@ -167,6 +167,13 @@ export const CALIBRATION = {
   note: null,
 } as unknown as CalibrationRecord;
 
+export const TAG: TagLink = {
+  tag: "band-0142",
+  trainee: "T-07",
+  linked_at: "2026-11-01T08:00:00.000Z",
+  performed_by: "P-01",
+};
+
 export interface Asked {
   readonly station: string;
   readonly request: StationRequest;
@@ -234,7 +241,12 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
       set: async (set_id) => (set_id === SET_ID ? { message: SET, log: LOG } : null),
       calibrations: async () => [CALIBRATION],
       calibrationInForce: async () => CALIBRATION,
+      tags: async () => [TAG],
       ...record,
+    },
+    records: {
+      amend: async (args) => done({ set: { ...SET, ...args }, amended: true }),
+      saveTag: async ({ tag, trainee }) => done({ tag, trainee }),
     },
     curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),
     log: {

@@ -77,8 +77,11 @@ test("every table is strict", () => {
 });
 
 test("released steps of the schema are never edited", () => {
-  const frozen = readFileSync(new URL("./fixtures/step-1.sql", import.meta.url), "utf8");
-  expect(STEPS[0]).toBe(frozen);
+  expect(STEPS.length).toBeGreaterThan(0);
+  for (const [index, step] of STEPS.entries()) {
+    const frozen = readFileSync(new URL(`./fixtures/step-${index + 1}.sql`, import.meta.url), "utf8");
+    expect(step).toBe(frozen);
+  }
 });
 
 test("two recorders cannot have one file, and the second is told", () => {
@@ -110,7 +113,7 @@ test("a newer file is refused and left as it was", () => {
   expect(refusal(() => openTables(path))).toMatchObject({
     code: "newer",
     message:
-      `the store ${path} is of version 2 and this program knows up to 1: ` +
+      `the store ${path} is of version ${STEPS.length + 1} and this program knows up to ${STEPS.length}: ` +
       "run the newer program, or restore a copy made before it",
   });
   expect(readFileSync(path).equals(before)).toBe(true);
@@ -122,21 +125,38 @@ test("an older file is copied, then brought up to date", () => {
   const later = [...STEPS, "ALTER TABLE kept_set ADD COLUMN colour TEXT;", "CREATE TABLE added (a TEXT) STRICT;"];
   const tables = opened(path, later);
   expect(tables.opened_with).toBe(
-    `The store ${path} was brought up to date; what it was before is in ${path}.version-1.`,
+    `The store ${path} was brought up to date; what it was before is in ${path}.version-${STEPS.length}.`,
   );
   expect(tables.store_id).toBe(id);
-  expect(tables.database.pragma("user_version")).toBe(3);
+  expect(tables.database.pragma("user_version")).toBe(later.length);
   expect(tables.methods.sets({}).sets).toHaveLength(20);
-  const copy = opened(`${path}.version-1`);
-  expect(copy.database.pragma("user_version")).toBe(1);
+  const copy = opened(`${path}.version-${STEPS.length}`);
+  expect(copy.database.pragma("user_version")).toBe(STEPS.length);
   expect(copy.methods.sets({}).sets).toHaveLength(20);
+});
+
+test("a file from before sets could be amended gets to know whose each revision is, damaged text or not", () => {
+  const path = storePath();
+  const first = openTables(path, STEPS.slice(0, 1));
+  const add = (number: number, message: string): number =>
+    first.database.run("INSERT INTO change_log (set_id, revision, message) VALUES (?, 1, ?)", uuidOf(number), message);
+  add(1, JSON.stringify(inventedSet(1)));
+  add(2, JSON.stringify(inventedSet(2, { trainee: null })));
+  add(3, '{"trainee": "t-0');
+  first.methods.close();
+  const { database } = opened(path);
+  expect(database.all("SELECT trainee, performed_by, revised_at FROM change_log ORDER BY set_seq")).toEqual([
+    { trainee: "t-01", performed_by: null, revised_at: null },
+    { trainee: null, performed_by: null, revised_at: null },
+    { trainee: null, performed_by: null, revised_at: null },
+  ]);
 });
 
 test("a step that fails leaves the file at the version before it, and it is not taken for damage", () => {
   const path = storePath();
   const id = filled(path);
   const wrong = [...STEPS, "CREATE TABLE added (a TEXT) STRICT; INSERT INTO nowhere VALUES (1);"];
-  expect(refusal(() => openTables(path, wrong)).message).toContain("from version 1 to 2");
+  expect(refusal(() => openTables(path, wrong)).message).toContain(`from version ${STEPS.length} to ${wrong.length}`);
   const tables = opened(path);
   expect(tables.store_id).toBe(id);
   expect(tables.opened_with).toBeNull();

@@ -1,0 +1,95 @@
+/** The record as people may change it: kept sets amended, tags linked. What is changed is announced from the outbox. */
+import type { SetMessage } from "../../protocol/messages/set.ts";
+import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
+import type { ArgsOf } from "../../protocol/requests/verbs.ts";
+import type { Log, Records } from "../control/ports.ts";
+import type { Store } from "../ports.ts";
+import { changesOf, derivedFrom, movesInRecord } from "../station/amended-set.ts";
+import type { Now } from "../station/exchange.ts";
+import { dayStartsAt } from "./local-day.ts";
+import type { Publisher } from "./publisher.ts";
+import type { StationLoop } from "./station-loop.ts";
+
+export interface RecordsPorts {
+  /** Where a set that is not kept may still be. */
+  readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station">>;
+  readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag">;
+  readonly publisher: Pick<Publisher, "topic" | "kept">;
+  /** There is a new row in the outbox. */
+  readonly wake: () => void;
+  readonly time_zone: string;
+  readonly now: () => Now;
+  readonly log: Pick<Log, "error">;
+}
+
+export function recordsOf(ports: RecordsPorts): Records {
+  let last: Promise<unknown> = Promise.resolve();
+  /** One after the other: what a revision derives from the record must not be changed by the next one meanwhile. */
+  const inTurn = <T>(work: () => Promise<T>): Promise<T> => {
+    const turn = last.then(work);
+    last = turn.catch(() => {});
+    return turn;
+  };
+  return {
+    amend: (args) => inTurn(() => writing(ports, "A set could not be amended", () => amend(args, ports))),
+    saveTag: (args) => writing(ports, "A tag could not be saved", () => saveTag(args, ports)),
+  };
+}
+
+async function amend(args: ArgsOf<"amend">, ports: RecordsPorts): Promise<Outcome> {
+  const { store, publisher, time_zone } = ports;
+  const { set_id } = args;
+  const kept = await store.set(set_id);
+  if (kept === null) return notKept(set_id, ports);
+  const { message } = kept;
+  let changes = changesOf(message, args);
+  if (movesInRecord(changes)) {
+    const amended: SetMessage = { ...message, ...changes };
+    const { trainee, side, started_at } = amended;
+    const day_starts_at = dayStartsAt(Date.parse(started_at), time_zone);
+    const before = trainee === null ? null : await store.before({ set_id, trainee, side, day_starts_at });
+    changes = { ...changes, ...derivedFrom(amended, before) };
+  }
+  const revised = await store.revise({
+    set_id,
+    changes,
+    performed_by: args.performed_by ?? null,
+    revised_at: new Date(ports.now().wall_ms).toISOString(),
+    topic: publisher.topic(message.station, "set"),
+  });
+  if (revised === null) return notKept(set_id, ports);
+  const amended = revised.revision !== message.revision;
+  if (amended) {
+    publisher.kept(revised.station, revised);
+    ports.wake();
+  }
+  return done({ set: revised, amended });
+}
+
+function notKept(set_id: string, { loops }: RecordsPorts): Outcome {
+  for (const { id, station } of loops.values()) {
+    if (station.set?.path.facts.set_id === set_id) {
+      return refused("busy", `The set ${set_id} is not over yet at ${id}.`, "Amend it once it is kept.");
+    }
+    if (station.desk.finished?.path.facts.set_id === set_id) {
+      return refused("busy", `The set ${set_id} is over at ${id} and not kept yet.`, "Amend it once it is kept.");
+    }
+  }
+  return refused("out-of-range", `No set ${set_id} is kept here.`, "`sets` lists those that are.");
+}
+
+async function saveTag({ tag, trainee, performed_by }: ArgsOf<"tag-save">, { store, now }: RecordsPorts) {
+  const linked_at = new Date(now().wall_ms).toISOString();
+  await store.saveTag({ tag, trainee, linked_at, performed_by: performed_by ?? null });
+  return done({ tag, trainee });
+}
+
+/** The record lives on a disk, so its failing is foreseen: `storage`, with the details in the log. */
+async function writing({ log }: RecordsPorts, what: string, work: () => Promise<Outcome>): Promise<Outcome> {
+  try {
+    return await work();
+  } catch (error) {
+    log.error({ err: error }, what);
+    return refused("storage", `${what}: ${(error as Error).message}.`, "Ask again once the recorder can write.");
+  }
+}
