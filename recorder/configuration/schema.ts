@@ -44,7 +44,7 @@ const stationSchema = z
     exercise_label: z.string().min(1).max(60).optional(),
     serial_port: z.string().min(1),
     dialect: z.enum(["tm1", "bare"]).default("tm1"),
-    /** The board's name in its hello; swapped boards are refused. Absent: any board. */
+    /** The board's name in its hello, its own; swapped boards are refused. Absent: any board. */
     board: z
       .string()
       .regex(/^[A-Za-z0-9._/-]{1,32}$/)
@@ -110,7 +110,7 @@ function knownZone(zone: string): boolean {
 function sharedThings(configuration: unknown, context: z.core.$RefinementCtx): void {
   const { station: stations, control } = (configuration ?? {}) as PartialConfiguration;
   const fault = (path: PropertyKey[], message: string): void => context.addIssue({ code: "custom", path, message });
-  for (const key of ["id", "serial_port"] as const) {
+  for (const key of ["id", "serial_port", "board"] as const) {
     const firstAt = new Map<string, number>();
     for (const [index, station] of (Array.isArray(stations) ? stations : []).entries()) {
       const value = station?.[key];
@@ -126,6 +126,10 @@ function sharedThings(configuration: unknown, context: z.core.$RefinementCtx): v
 }
 
 interface PartialConfiguration {
-  readonly station?: readonly ({ readonly id?: unknown; readonly serial_port?: unknown } | null)[];
+  readonly station?: readonly ({
+    readonly id?: unknown;
+    readonly serial_port?: unknown;
+    readonly board?: unknown;
+  } | null)[];
   readonly control?: { readonly socket?: unknown; readonly service_socket?: unknown } | null;
 }

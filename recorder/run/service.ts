@@ -10,7 +10,8 @@ import type { WatchEvent } from "../control/ports.ts";
 import { openSockets } from "../control/sockets.ts";
 import type { Store } from "../ports.ts";
 import { type Link, type OpenPort, openLink } from "../serial/link.ts";
-import { newStation } from "../station/state.ts";
+import type { StationEffect } from "../station/exchange.ts";
+import { boardHomes, newStation } from "../station/state.ts";
 import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
 import { startCheckpointing } from "./checkpointing.ts";
@@ -20,10 +21,8 @@ import { doorsOf } from "./doors.ts";
 import { Keeper } from "./keeper.ts";
 import { carryOut } from "./keeping.ts";
 import type { ServiceLog } from "./log.ts";
-import { pressed } from "./pressed.ts";
 import { Publisher } from "./publisher.ts";
 import { putAside } from "./put-aside.ts";
-import { recordsOf } from "./records.ts";
 import { curveOf } from "./replay.ts";
 import { Running } from "./running.ts";
 import { StandingWrites } from "./standing-writes.ts";
@@ -134,12 +133,10 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
       };
     },
   });
-  const wake = (): void => announcing?.wake();
-  const { time_zone } = configuration;
-  const records = recordsOf({ loops, store, publisher, wake, time_zone, now: clock.now, log });
-  const dispatch = createDispatcher({ stations: doors, store, records, curveOf, log });
+  const dispatch = createDispatcher({ stations: doors, store, curveOf, log });
+  const homes = boardHomes(configuration.station);
   for (const station of configuration.station) {
-    const loop: StationLoop = new StationLoop(newStation(station, simulated), {
+    const loop: StationLoop = new StationLoop(newStation(station, simulated, homes), {
       now: clock.now,
       signal(effect, now) {
         if (effect.do === "publish") publisher.publish(station.id, effect.topic, effect.body, now);
@@ -220,6 +217,16 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     },
     stop: () => running.stop(),
   };
+}
+
+/** A key's request goes through the dispatcher like any other; its refusal is blinked at whoever pressed it. */
+async function pressed(
+  loop: StationLoop,
+  { verb, args }: Extract<StationEffect, { do: "dispatch" }>,
+  dispatch: Dispatch,
+): Promise<void> {
+  const outcome = await dispatch({ verb, args, groups: ["train"], door: "key", request_id: randomUUID() });
+  if (!outcome.ok) loop.take({ kind: "key-refused", why: outcome.error.message });
 }
 
 function linkOf(loop: StationLoop, path: string, openPort: OpenPort | undefined): Link {

@@ -13,12 +13,8 @@ import { andThen, type BoardState, type Causes, only, type Station, type Step, w
 
 /** The board has said who it is. */
 export function onHello(station: Station, hello: HelloLine, at_us: number, now: Now): Step {
-  const { board: expected } = station.configuration;
   const known = station.board.boot === hello.boot ? station.board.powered_up_at_us : bootedAt_us(hello, at_us);
-  const refused =
-    expected !== undefined && hello.board !== expected
-      ? `The board on this line says it is ${hello.board}; this station's is ${expected}: the boards may be swapped.`
-      : null;
+  const refused = strangerOn(station, hello.board);
   const board: BoardState = {
     hello,
     gain: hello.gain,
@@ -41,6 +37,19 @@ export function onHello(station: Station, hello: HelloLine, at_us: number, now: 
   const step: Step = { station: withCause({ ...station, board }, causes, now), effects: news };
   const asked = refused === null ? andThen(step, (next) => askSettings(next, now)) : step;
   return andThen(asked, (next) => only(refit(next, now)));
+}
+
+/** Why the board of this name is not the station's own, in one sentence; null: it is, or any will do. */
+function strangerOn({ configuration, desk }: Station, board: string): string | null {
+  const { id, board: expected } = configuration;
+  if (board === expected) return null;
+  const home = Object.hasOwn(desk.board_homes, board) ? desk.board_homes[board] : undefined;
+  const own = expected === undefined ? "" : `; this station's is ${expected}`;
+  if (home !== undefined && home !== id) {
+    return `This is ${board}, the board of the station ${home}${own}: the cables are swapped, put each where it belongs.`;
+  }
+  if (expected === undefined) return null;
+  return `The board on this line says it is ${board}${own}: put that one on, or give the station this one.`;
 }
 
 const isAsSet = (

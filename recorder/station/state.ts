@@ -71,6 +71,12 @@ export interface LiveWindow {
   readonly max_N: number | null;
 }
 
+/** Whose each board is: the id of the station by the name of its board. */
+export type BoardHomes = Readonly<Record<string, string>>;
+
+export const boardHomes = (stations: readonly StationConfiguration[]): BoardHomes =>
+  Object.fromEntries(stations.flatMap(({ id, board }) => (board === undefined ? [] : [[board, id]])));
+
 export interface Desk {
   readonly alarms: Alarms;
   readonly causes: Causes;
@@ -83,6 +89,7 @@ export interface Desk {
   readonly said_state: string;
   readonly said_sensor: string;
   readonly sensor_said_ms: number;
+  readonly board_homes: BoardHomes;
   /** What the line cannot show was written down. */
   readonly told_limits: boolean;
   /** When both were last compared with what they would be now. */
@@ -116,7 +123,11 @@ export const NO_BOARD: BoardState = {
   unset: null,
 };
 
-export function newStation(configuration: StationConfiguration, simulated: boolean): Station {
+export function newStation(
+  configuration: StationConfiguration,
+  simulated: boolean,
+  board_homes: BoardHomes = {},
+): Station {
   return {
     configuration,
     simulated,
@@ -146,6 +157,7 @@ export function newStation(configuration: StationConfiguration, simulated: boole
       said_state: "",
       said_sensor: "",
       sensor_said_ms: Number.NEGATIVE_INFINITY,
+      board_homes,
       told_limits: false,
       looked_ms: Number.NEGATIVE_INFINITY,
     },

@@ -156,6 +156,11 @@ describe("faults", () => {
       "station[1].serial_port is the same as station[0].serial_port",
     ],
     [
+      "two stations with one board",
+      HEAD + [STATION, OTHER].map((text) => text.replace("\nexercise", '\nboard = "press-left"\nexercise')).join(""),
+      "station[1].board is the same as station[0].board",
+    ],
+    [
       "one socket for both",
       `${HEAD}[control]\nsocket = "/run/a"\nservice_socket = "/run/a"\n${STATION}`,
       "control.service_socket is the same as control.socket, which may not give service verbs",

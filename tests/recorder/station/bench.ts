@@ -16,7 +16,7 @@ import { configurationSchema, type StationConfiguration } from "../../../recorde
 import type { History, InputLog } from "../../../recorder/ports.ts";
 import type { AskedThrough, Body, Now, StationEffect, StationInput } from "../../../recorder/station/exchange.ts";
 import { setMessageOf } from "../../../recorder/station/set-message.ts";
-import { newStation, phaseOf, type Station } from "../../../recorder/station/state.ts";
+import { type BoardHomes, newStation, phaseOf, type Station } from "../../../recorder/station/state.ts";
 import { stepStation } from "../../../recorder/station/station.ts";
 import { validateMessage } from "../../protocol/messages/validate.ts";
 import { FakeBoard } from "./fake-board.ts";
@@ -110,6 +110,7 @@ export interface BenchOptions {
   /** null: none in force. */
   readonly record?: CalibrationRecord | null;
   readonly board?: ConstructorParameters<typeof FakeBoard>[0];
+  readonly board_homes?: BoardHomes;
   readonly history?: History;
   /** Host seconds for each device second. */
   readonly host_speed?: number;
@@ -146,7 +147,7 @@ export class Bench {
     this.board = new FakeBoard(options.board);
     this.rate_Hz = options.rate_Hz ?? 80;
     this.history = options.history ?? KNOWN;
-    this.station = newStation(stationConfiguration(options.station), false);
+    this.station = newStation(stationConfiguration(options.station), false, options.board_homes);
     const inForce = options.record === undefined ? record() : options.record;
     if (inForce !== null) this.give({ kind: "calibration", record: inForce, zero: null });
   }

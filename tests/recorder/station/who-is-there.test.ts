@@ -46,6 +46,50 @@ describe("a board that does not say who it is", () => {
   });
 });
 
+describe("the board of another station", () => {
+  const HOMES = { "press-left": "leg-press", "press-right": "leg-press-2" };
+
+  it("is refused with the name of its station, and never a force; the own one is well at once", () => {
+    const bench = new Bench({ board_homes: HOMES, board: { board: "press-right" } }).open().pull(3, 300);
+    const swapped = "This is press-right, the board of the station leg-press-2; this station's is press-left: ";
+    expect(bench.alarm("sensor-fault")).toBe(`${swapped}the cables are swapped, put each where it belongs.`);
+    expect(bench.published("live").every(({ body }) => body["force_N"] === null)).toBe(true);
+    expect(bench.ask("begin")).toMatchObject({ ok: false, error: { code: "sensor-fault" } });
+
+    bench.board.restart({ board: "press-left" });
+    expect(bench.listen().settle().alarm("sensor-fault")).toBeNull();
+    expect(bench.pull(0.5, 300).force_N).toBeCloseTo(300, 0);
+  });
+
+  it("that comes and goes every second is no more than that", () => {
+    const bench = readyBench({ board_homes: HOMES });
+    for (let second = 0; second < 30; second++) {
+      const board = second % 2 === 0 ? "press-right" : "press-left";
+      bench.board.restart({ board, boot: (0x1000 + second).toString(16) });
+      bench.listen();
+      bench.recorded.length = 0;
+      bench.pull(1, 300);
+      const forces_N = bench.published("live").map(({ body }) => body["force_N"]);
+      if (board === "press-right") expect(forces_N.every((force_N) => force_N === null)).toBe(true);
+      else expect(forces_N.at(-1)).toBeCloseTo(300, 0);
+    }
+  });
+
+  it("is refused where this station takes any board", () => {
+    const bench = new Bench({ board_homes: HOMES, board: { board: "press-right" }, station: { board: undefined } });
+    expect(bench.open().pull(1, 0).alarm("sensor-fault")).toMatch(/the board of the station leg-press-2: the cables/);
+    const any = new Bench({ board_homes: HOMES, board: { board: "spare" }, station: { board: undefined } });
+    expect(any.open().pull(1, 0).alarm("sensor-fault")).toBeNull();
+  });
+
+  it("that nobody knows is named, and what is expected", () => {
+    const bench = new Bench({ board_homes: HOMES, board: { board: "constructor" } }).open();
+    expect(bench.alarm("sensor-fault")).toMatch(
+      /says it is constructor; this station's is press-left: put that one on/,
+    );
+  });
+});
+
 describe("trouble with a line that is open", () => {
   it("stands until it is taken back, however often the line is opened again", () => {
     const bench = readyBench();
