@@ -65,6 +65,8 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "calibration/record.ts",
     "recorder/ports.ts",
     "recorder/tools/asyncapi.ts",
+    "recorder/serial/port-list.ts",
+    "recorder/serial/port-advice.ts",
     "recorder/run/run.ts",
     "recorder/run/replay.ts",
     "recorder/run/version.ts",

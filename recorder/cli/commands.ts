@@ -18,6 +18,10 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   replay: { summary: "judge a kept set again, with other settings", load: () => import("./commands/replay.ts") },
   calibrate: { summary: "take one step of a calibration", load: () => import("./commands/calibrate.ts") },
   calibrations: { summary: "list a station's calibrations", load: () => import("./commands/calibrations.ts") },
+  "serial-ports": {
+    summary: "list the serial ports of this machine, and what to call them",
+    load: () => import("./commands/serial-ports.ts"),
+  },
   inspected: {
     summary: "say that an overloaded load path was inspected",
     load: () => import("./commands/inspected.ts"),

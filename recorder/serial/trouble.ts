@@ -36,7 +36,8 @@ export function openTrouble(error: unknown, facts: PortFacts): string {
   return `${path} cannot be opened (${text}): check the adapter and its cable; retrying.`;
 }
 
-function permissionTrouble({ path, user, node }: PortFacts): string {
+/** The account is not let in: the group that would do, where one would, and the command. */
+export function permissionTrouble({ path, user, node }: PortFacts): string {
   if (node === null) return `${path} may not be opened by ${user}: let it look into the folder; retrying.`;
   const { group, mode } = node;
   if ((mode & GROUP_READS_AND_WRITES) === GROUP_READS_AND_WRITES && group !== "root") {
@@ -44,6 +45,11 @@ function permissionTrouble({ path, user, node }: PortFacts): string {
   }
   const octal = (mode & 0o777).toString(8).padStart(4, "0");
   return `${path} may not be opened by ${user}: group ${group} and mode ${octal} of it do not let that account in; run \`sudo chgrp dialout ${path} && sudo chmod 0660 ${path}\` and make that a udev rule.`;
+}
+
+/** Two stations lead to one device. */
+export function sharedTrouble(path: string, other: string): string {
+  return `${path} leads to the same device as ${other}, which another station has open: give each station the link of its own adapter; retrying.`;
 }
 
 /** The port went away while it was open. `error` null: it was closed at the far end. */

@@ -4,6 +4,7 @@ import {
   lostTrouble,
   nothingTrouble,
   openTrouble,
+  sharedTrouble,
   stalledTrouble,
 } from "../../../recorder/serial/trouble.ts";
 
@@ -45,6 +46,14 @@ describe("the trouble with opening a port", () => {
     expect(closed).toContain("`sudo chgrp dialout /dev/ttyUSB0 && sudo chmod 0660 /dev/ttyUSB0`");
     expect(openTrouble(coded("EACCES"), { ...facts, node: { group: "root", mode: 0o20660 } })).not.toContain("usermod");
     expect(openTrouble(coded("EACCES"), { ...facts, node: null })).toContain("may not be opened by tidemark");
+  });
+});
+
+describe("the trouble with two stations on one device", () => {
+  it("names both links", () => {
+    expect(sharedTrouble("/dev/a", "/dev/b")).toMatch(
+      /^\/dev\/a leads to the same device as \/dev\/b, .+; retrying\.$/,
+    );
   });
 });
 
