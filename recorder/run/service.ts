@@ -10,7 +10,6 @@ import type { WatchEvent } from "../control/ports.ts";
 import { openSockets } from "../control/sockets.ts";
 import type { Store } from "../ports.ts";
 import { type Link, type OpenPort, openLink } from "../serial/link.ts";
-import type { StationEffect } from "../station/exchange.ts";
 import { boardHomes, newStation } from "../station/state.ts";
 import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
@@ -21,8 +20,10 @@ import { doorsOf } from "./doors.ts";
 import { Keeper } from "./keeper.ts";
 import { carryOut } from "./keeping.ts";
 import type { ServiceLog } from "./log.ts";
+import { pressed } from "./pressed.ts";
 import { Publisher } from "./publisher.ts";
 import { putAside } from "./put-aside.ts";
+import { recordsOf } from "./records.ts";
 import { curveOf } from "./replay.ts";
 import { Running } from "./running.ts";
 import { StandingWrites } from "./standing-writes.ts";
@@ -133,7 +134,10 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
       };
     },
   });
-  const dispatch = createDispatcher({ stations: doors, store, curveOf, log });
+  const wake = (): void => announcing?.wake();
+  const { time_zone } = configuration;
+  const records = recordsOf({ loops, store, publisher, wake, time_zone, now: clock.now, log });
+  const dispatch = createDispatcher({ stations: doors, store, records, curveOf, log });
   const homes = boardHomes(configuration.station);
   for (const station of configuration.station) {
     const loop: StationLoop = new StationLoop(newStation(station, simulated, homes), {
@@ -217,16 +221,6 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     },
     stop: () => running.stop(),
   };
-}
-
-/** A key's request goes through the dispatcher like any other; its refusal is blinked at whoever pressed it. */
-async function pressed(
-  loop: StationLoop,
-  { verb, args }: Extract<StationEffect, { do: "dispatch" }>,
-  dispatch: Dispatch,
-): Promise<void> {
-  const outcome = await dispatch({ verb, args, groups: ["train"], door: "key", request_id: randomUUID() });
-  if (!outcome.ok) loop.take({ kind: "key-refused", why: outcome.error.message });
 }
 
 function linkOf(loop: StationLoop, path: string, openPort: OpenPort | undefined): Link {
