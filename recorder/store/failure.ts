@@ -8,6 +8,8 @@ export type StoreFailureCode =
   | "disk-full"
   /** The file is damaged; the next start looks at it closely and moves it aside if need be. */
   | "corrupt"
+  /** The file is not where it was opened any more: what would be written to it, nobody would find. */
+  | "gone"
   | "read-only"
   /** Another recorder has this file. */
   | "in-use"
@@ -82,6 +84,11 @@ export function saysReadOnly(error: unknown): boolean {
 /** Whether trying again is of no use. Only the store's own failures speak of the disk; any other error is of the request. */
 export function isUnstorable(error: unknown): boolean {
   return !(error instanceof StoreFailure) || error.code === "unstorable";
+}
+
+/** Whether only opening the store anew can help. */
+export function needsNewStart(error: unknown): boolean {
+  return error instanceof StoreFailure && (error.code === "corrupt" || error.code === "gone");
 }
 
 /** Any error as a `StoreFailure`; `doing` begins the sentence, such as "cannot keep the set". */
