@@ -1,11 +1,12 @@
 /**
  * Keeps the sets the stations want kept, and does not let go of one the store could not take: it stays in memory, is tried
  * again, and the alarm `storage` says so meanwhile. Sets of a station are kept in the order they ended; a station whose
- * set cannot be kept holds up no other. A set that no store could ever take is put aside, and said.
+ * set cannot be kept holds up no other. A set that no store could ever take is put aside, and said; so is one that the
+ * store still does not take when the recorder goes, for the next start to keep.
  */
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { SetToKeep, Store } from "../ports.ts";
-import { isUnstorable } from "../store/failure.ts";
+import { isUnstorable, needsNewStart } from "../store/failure.ts";
 import type { ServiceLog } from "./log.ts";
 import { Patience } from "./patience.ts";
 import type { StorageAlarm } from "./storage-alarm.ts";
@@ -14,8 +15,10 @@ export interface KeeperPorts {
   readonly store: Pick<Store, "keep">;
   /** A set is committed, its outbox row with it. */
   kept(message: SetMessage): void;
-  /** Writes a set that can never be kept where a person may find it, and says where. */
+  /** Writes a set that cannot be kept where a person and the next start may find it, and says where. */
   putAside(set: SetToKeep): Promise<string>;
+  /** Trying again is of no use before the store is opened anew; one sentence. */
+  unusable(why: string): void;
   readonly alarm: Pick<StorageAlarm, "failed" | "worked">;
   readonly log: Pick<ServiceLog, "error">;
 }
@@ -46,7 +49,7 @@ export class Keeper {
     return [...this.#lanes.values()].reduce((sum, { waiting }) => sum + waiting.length, 0);
   }
 
-  /** One more try for what is left; resolves when nothing is, or when the store refuses it. */
+  /** One more try for what is left; resolves when nothing is, because it is kept or put aside. */
   async stop(): Promise<void> {
     this.#stopped = true;
     for (const { patience } of this.#lanes.values()) patience.stop();
@@ -72,11 +75,15 @@ export class Keeper {
       } catch (error) {
         if (!isUnstorable(error)) {
           alarm.failed(`${this.#waitInMemory()}: ${(error as Error).message}`);
-          if (patience.stopped) break;
+          if (needsNewStart(error)) this.#ports.unusable((error as Error).message);
+          if (patience.stopped) {
+            await this.#leave(waiting, error);
+            break;
+          }
           await patience.wait();
           continue;
         }
-        await this.#giveUp(set, error);
+        await this.#putAside(set, error, "A set can never be kept in the store");
       }
       waiting.shift();
       patience.renew();
@@ -91,15 +98,19 @@ export class Keeper {
     return unsaved === 1 ? "1 finished set waits in memory" : `${unsaved} finished sets wait in memory`;
   }
 
-  async #giveUp(set: SetToKeep, error: unknown): Promise<void> {
+  /** All of them, whatever became of the first: there is no later. */
+  async #leave(waiting: SetToKeep[], error: unknown): Promise<void> {
+    for (const set of waiting.splice(0)) {
+      await this.#putAside(set, error, "A set could not be kept before the recorder went");
+    }
+  }
+
+  async #putAside(set: SetToKeep, error: unknown, what: string): Promise<void> {
     const { message } = set;
     const where = await this.#ports.putAside(set).then(
       (path) => `it is in ${path} instead`,
       (why: Error) => `nor could it be put aside: ${why.message}`,
     );
-    this.#ports.log.error(
-      { err: error, station: message.station, set: message },
-      `A set can never be kept in the store; ${where}`,
-    );
+    this.#ports.log.error({ err: error, station: message.station, set: message }, `${what}; ${where}`);
   }
 }

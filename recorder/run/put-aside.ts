@@ -1,12 +1,71 @@
-/** A set that no store can take, as JSON beside the store: whatever is wrong with it, what was measured is not lost. */
-import { writeFile } from "node:fs/promises";
+/**
+ * A set that the store does not take, as JSON beside it: whatever is wrong with the set or the disk, what was measured is
+ * not lost. The next start tries to keep it, and once it is kept its file goes.
+ */
+import { readdir, readFile, rename, rm, writeFile } from "node:fs/promises";
+import { basename, dirname, join } from "node:path";
+import { z } from "zod";
+import { setSchema } from "../../protocol/messages/set.ts";
 import type { SetToKeep } from "../ports.ts";
 
+const asideSchema = z.object({
+  message: setSchema,
+  setup: z.string().default(""),
+  log: z.object({
+    arm: z.unknown(),
+    at_us: z.array(z.number()),
+    counts: z.array(z.number()),
+    events: z.array(z.object({ before: z.int(), event: z.unknown() })),
+  }),
+});
+
+const pathOf = (store_path: string, set_id: string): string => `${store_path}.unkept-${set_id}.json`;
+
 /** Returns where it is. Rejects where it cannot be written either. */
-export async function putAside(store_path: string, { message, log }: SetToKeep): Promise<string> {
-  const path = `${store_path}.unkept-${message.set_id}.json`;
+export async function putAside(store_path: string, { message, setup, log }: SetToKeep): Promise<string> {
+  const path = pathOf(store_path, message.set_id);
   // Columns may be typed arrays, which JSON would write as objects.
   const columns = { ...log, at_us: Array.from(log.at_us), counts: Array.from(log.counts) };
-  await writeFile(path, JSON.stringify({ message, log: columns }), { mode: 0o640, flush: true });
+  // Whole or not at all: a later try with no room must not take the place of an earlier one that had some.
+  await writeFile(`${path}.partial`, JSON.stringify({ message, setup, log: columns }), { mode: 0o640, flush: true });
+  await rename(`${path}.partial`, path);
   return path;
+}
+
+export interface Aside {
+  /** In the order they were begun. */
+  readonly sets: readonly Omit<SetToKeep, "topic">[];
+  /** Files that hold no set this version can read: they stay. */
+  readonly unreadable: readonly string[];
+}
+
+/** What earlier runs put aside. Rejects where the directory cannot be read. */
+export async function setsAside(store_path: string): Promise<Aside> {
+  const directory = dirname(store_path);
+  const begin = `${basename(store_path)}.unkept-`;
+  const sets: Omit<SetToKeep, "topic">[] = [];
+  const unreadable: string[] = [];
+  // A set's id begins with its time, and so does the name of its file.
+  for (const name of (await readdir(directory)).sort()) {
+    if (!name.startsWith(begin) || !name.endsWith(".json")) continue;
+    const path = join(directory, name);
+    const set = await readAside(path);
+    if (set === null) unreadable.push(path);
+    else sets.push(set);
+  }
+  return { sets, unreadable };
+}
+
+/** The set is kept: nothing needs to lie aside any more. */
+export async function forgetAside(store_path: string, set_id: string): Promise<void> {
+  await rm(pathOf(store_path, set_id), { force: true });
+}
+
+async function readAside(path: string): Promise<Omit<SetToKeep, "topic"> | null> {
+  try {
+    const read = asideSchema.safeParse(JSON.parse(await readFile(path, "utf8")));
+    return read.success ? read.data : null;
+  } catch {
+    return null;
+  }
 }

@@ -13,16 +13,16 @@ import { type Link, type OpenPort, openLink } from "../serial/link.ts";
 import { boardHomes, newStation } from "../station/state.ts";
 import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
-import { startCheckpointing } from "./checkpointing.ts";
+import { atTheMachine } from "./at-the-machine.ts";
+import { checkpointOnce, startCheckpointing } from "./checkpointing.ts";
 import { hostClock } from "./clock.ts";
 import { openDoorAtBroker } from "./door-at-broker.ts";
 import { doorsOf } from "./doors.ts";
 import { Keeper } from "./keeper.ts";
 import { carryOut } from "./keeping.ts";
 import type { ServiceLog } from "./log.ts";
-import { pressed } from "./pressed.ts";
 import { Publisher } from "./publisher.ts";
-import { putAside } from "./put-aside.ts";
+import { forgetAside, putAside, setsAside } from "./put-aside.ts";
 import { recordsOf } from "./records.ts";
 import { curveOf } from "./replay.ts";
 import { Running } from "./running.ts";
@@ -96,6 +96,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   };
   const publisher = new Publisher(facts, configuration.broker?.root ?? "tidemark", site);
   let announcing: Announcing | null = null;
+  let unusable: string | null = null;
   let atBroker: MqttDoor | null = null;
   const alarm: StorageAlarm = new StorageAlarm({
     tell: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
@@ -107,8 +108,13 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     kept(message) {
       publisher.kept(message.station, message);
       announcing?.wake();
+      // Left behind, it would be tried again at the next start, and change nothing.
+      void forgetAside(configuration.store.path, message.set_id).catch(() => {});
     },
     putAside: (set) => putAside(configuration.store.path, set),
+    unusable(why) {
+      unusable ??= why;
+    },
     alarm,
     log,
   });
@@ -146,7 +152,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
         if (effect.do === "publish") publisher.publish(station.id, effect.topic, effect.body, now);
         else if (effect.do === "write") links.get(station.id)?.write(effect.text);
         else if (effect.do === "expect-period") links.get(station.id)?.expectPeriod(effect.period_s);
-        else void pressed(loop, effect, dispatch);
+        else void atTheMachine(loop, effect, { dispatch, store, log });
       },
       keep: (effect) => carryOut(loop, effect, { store, keeper, writes, publisher, recorder, boot, log }),
     });
@@ -188,7 +194,8 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   running.stopWith("Keeping", WITHIN_MS.keeping, async () => {
     await Promise.all([keeper.stop(), writes.stop()]);
   });
-  await takeUp(loops, { store, keeper, publisher, recorder, boot, log });
+  const aside = await setsAside(configuration.store.path);
+  await takeUp(loops, { store, aside, keeper, publisher, recorder, boot, log });
   announcing.wake();
   begin();
 
@@ -199,11 +206,17 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   running.stopWith("The lines", WITHIN_MS.lines, async () => {
     await Promise.all([...links.values()].map((link) => link.close()));
   });
-  const ticking = setInterval(() => all((loop) => loop.take({ kind: "tick" })), TICK_MS);
+  const ticking = setInterval(() => {
+    all((loop) => loop.take({ kind: "tick" }));
+    // Nobody's set is cut short for the store's sake.
+    if (unusable !== null && [...loops.values()].every((loop) => loop.checkpoint() === null)) broke(unusable);
+  }, TICK_MS);
   const stopCheckpointing = startCheckpointing(loops, { store, alarm, log });
   running.stopWith("The stations", WITHIN_MS.stations, async () => {
     clearInterval(ticking);
     stopCheckpointing();
+    // One commit for all of them, ahead of a commit each: on a slow disk there may be no time for those.
+    void checkpointOnce(loops, { store, alarm, log });
     all((loop) => loop.take({ kind: "stopping" }));
   });
   const { bus } = announcing;

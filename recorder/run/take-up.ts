@@ -1,13 +1,19 @@
-/** What the store hands back at start: records, zeros, latches, and the sets that were running when we went away. */
+/**
+ * What the store hands back at start: records, zeros, latches, and the sets that were running when we went away; and what
+ * lies beside it, because it could not be kept then.
+ */
 import type { Store, UnfinishedSet } from "../ports.ts";
 import type { Keeper } from "./keeper.ts";
 import type { ServiceLog } from "./log.ts";
 import type { Publisher } from "./publisher.ts";
+import type { Aside } from "./put-aside.ts";
 import { recover } from "./recover.ts";
 import type { StationLoop } from "./station-loop.ts";
 
 export interface TakeUpPorts {
   readonly store: Store;
+  /** What earlier runs put aside. */
+  readonly aside: Aside;
   readonly keeper: Pick<Keeper, "keep">;
   readonly publisher: Pick<Publisher, "topic">;
   readonly recorder: string;
@@ -25,7 +31,26 @@ export async function takeUp(loops: ReadonlyMap<string, StationLoop>, ports: Tak
     const latest = await store.latest(loop.id);
     if (latest !== null) loop.take({ kind: "took-up", last_ended_at: latest.at });
   }
-  for (const unfinished of await store.unfinished()) await takeUpSet(unfinished, loops.get(unfinished.station), ports);
+  const whole = takeUpAside(loops, ports);
+  for (const unfinished of await store.unfinished()) {
+    // Of a set that lies aside whole, the checkpoints are the lesser half: they go when it is kept.
+    if (!whole.has(unfinished.set_id)) await takeUpSet(unfinished, loops.get(unfinished.station), ports);
+  }
+}
+
+/** Returns the ids of the sets found. */
+function takeUpAside(
+  loops: ReadonlyMap<string, StationLoop>,
+  { aside, keeper, publisher, log }: TakeUpPorts,
+): ReadonlySet<string> {
+  for (const set of aside.sets) {
+    const { station, set_id, at } = set.message;
+    log.info({ station, set_id }, "A set that could not be kept earlier is tried again.");
+    keeper.keep({ ...set, topic: publisher.topic(station, "set") });
+    loops.get(station)?.take({ kind: "took-up", last_ended_at: at });
+  }
+  for (const path of aside.unreadable) log.error({ path }, "A file beside the store holds no set that can be read.");
+  return new Set(aside.sets.map(({ message }) => message.set_id));
 }
 
 /** A set that nobody here can read must keep no station from starting: it stays where it is, for a version that can. */

@@ -1,11 +1,11 @@
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it, onTestFinished, vi } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { SetToKeep } from "../../../recorder/ports.ts";
 import { Keeper } from "../../../recorder/run/keeper.ts";
-import { putAside } from "../../../recorder/run/put-aside.ts";
+import { forgetAside, putAside, setsAside } from "../../../recorder/run/put-aside.ts";
 import { StorageAlarm } from "../../../recorder/run/storage-alarm.ts";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
 import { inventedSet } from "../store/invented.ts";
@@ -19,7 +19,8 @@ function bench() {
   const told: (string | null)[] = [];
   const kept: SetMessage[] = [];
   const tried: string[] = [];
-  const disk = { full: false, refuses: "" };
+  const disk = { full: false, refuses: "", gone: false };
+  const unusable: string[] = [];
   const aside: string[] = [];
   const errors: string[] = [];
   const alarm: StorageAlarm = new StorageAlarm({
@@ -30,6 +31,7 @@ function bench() {
     store: {
       keep: async (set) => {
         tried.push(set.message.set_id);
+        if (disk.gone) throw new StoreFailure("gone", "the file is gone");
         if (disk.full || set.message.station === disk.refuses) throw new StoreFailure("disk-full", FULL);
         if (set.log.at_us.length !== set.log.counts.length) throw new StoreFailure("unstorable", "no such log");
         return { ...set.message, set_seq: kept.length + 1 };
@@ -40,10 +42,11 @@ function bench() {
       aside.push(message.set_id);
       return "beside";
     },
+    unusable: (why) => unusable.push(why),
     alarm,
     log: { error: (_fields: object, message: string) => errors.push(message) } as never,
   });
-  return { keeper, alarm, told, kept, tried, disk, aside, errors };
+  return { keeper, alarm, told, kept, tried, disk, aside, errors, unusable };
 }
 
 const toKeep = (number: number, station = "leg-press"): SetToKeep => ({
@@ -117,8 +120,8 @@ describe("a store that fails", () => {
     expect(tried.length).toBe(before + 1);
   });
 
-  it("stopping tries once more at once, and then lets go", async () => {
-    const { keeper, kept, tried, disk } = bench();
+  it("stopping tries once more at once, and puts aside what the store still does not take", async () => {
+    const { keeper, kept, tried, disk, aside, errors } = bench();
     disk.full = true;
     keeper.keep(toKeep(1));
     await vi.advanceTimersByTimeAsync(0);
@@ -128,10 +131,22 @@ describe("a store that fails", () => {
     disk.full = true;
     keeper.keep(toKeep(2));
     keeper.keep(toKeep(3));
-    const before = tried.length;
     await keeper.stop();
-    expect(tried.length).toBe(before + 0);
-    expect(keeper.unsaved).toBe(2);
+    expect([tried.length, keeper.unsaved]).toEqual([3, 0]);
+    expect(aside).toEqual([id(2), id(3)]);
+    expect(errors).toEqual(Array(2).fill("A set could not be kept before the recorder went; it is in beside instead"));
+  });
+
+  it("for good says so: only a start anew can help, and nothing is let go meanwhile", async () => {
+    const { keeper, disk, unusable } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    await vi.advanceTimersByTimeAsync(0);
+    expect(unusable).toEqual([]);
+    disk.gone = true;
+    await vi.advanceTimersByTimeAsync(1000);
+    expect(unusable).toEqual(["the file is gone"]);
+    expect(keeper.unsaved).toBe(1);
   });
 
   it("stopping with nothing to keep ends at once", async () => {
@@ -168,15 +183,37 @@ describe("a set that cannot be kept", () => {
   });
 });
 
-it("a set put aside is whole, as JSON beside the store", async () => {
-  vi.useRealTimers();
-  const directory = mkdtempSync(join(tmpdir(), "tidemark-aside-"));
-  onTestFinished(() => rmSync(directory, { recursive: true, force: true }));
-  const set = { ...toKeep(1), log: { arm: null, at_us: new Float64Array([1, 2]), counts: [3], events: [] } };
-  const path = await putAside(join(directory, "tidemark.db"), set);
-  expect(JSON.parse(readFileSync(path, "utf8"))).toEqual({
-    message: set.message,
-    log: { arm: null, at_us: [1, 2], counts: [3], events: [] },
+describe("beside the store", () => {
+  const place = (): string => {
+    const directory = mkdtempSync(join(tmpdir(), "tidemark-aside-"));
+    onTestFinished(() => rmSync(directory, { recursive: true, force: true }));
+    return join(directory, "tidemark.db");
+  };
+  const columns = { arm: { arm_version: 1 }, at_us: [1, 2], counts: [3, -4], events: [{ before: 1, event: {} }] };
+  const wide = { at_us: new Float64Array(columns.at_us), counts: new Float64Array(columns.counts) };
+
+  it("a set is found again as it was put aside, in the order sets were begun, until it is kept", async () => {
+    vi.useRealTimers();
+    const path = place();
+    for (const number of [2, 1]) {
+      await putAside(path, { ...toKeep(number), setup: "seat=3", log: { ...columns, ...wide } });
+    }
+    const found = (number: number) => ({ message: toKeep(number).message, setup: "seat=3", log: columns });
+    expect(await setsAside(path)).toEqual({ sets: [found(1), found(2)], unreadable: [] });
+    await forgetAside(path, id(1));
+    expect(await setsAside(path)).toEqual({ sets: [found(2)], unreadable: [] });
+    await expect(forgetAside(path, id(9))).resolves.toBeUndefined();
+  });
+
+  it("a file that holds no set stays, and is told; other files are nobody's business", async () => {
+    vi.useRealTimers();
+    const path = place();
+    const torn = `${path}.unkept-${id(1)}.json`;
+    writeFileSync(torn, '{"message":{');
+    writeFileSync(`${path}.unkept-${id(2)}.json.partial`, "{");
+    writeFileSync(path, "");
+    expect(await setsAside(path)).toEqual({ sets: [], unreadable: [torn] });
+    expect(readFileSync(torn, "utf8")).toBe('{"message":{');
   });
 });
 

@@ -84,6 +84,7 @@ class LoopBench {
     this.keeper = new Keeper({
       store: this.disk.store,
       kept: ({ set_id }) => this.order.push(`kept ${set_id.slice(-2)}`),
+      unusable: () => {},
       putAside: async () => "nowhere",
       alarm: this.alarm,
       log,

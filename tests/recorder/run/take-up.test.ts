@@ -1,6 +1,7 @@
 /** What a start makes of the store, whatever is in it. */
 import { expect, it } from "vitest";
 import type { SetToKeep, Store, UnfinishedSet } from "../../../recorder/ports.ts";
+import type { Aside } from "../../../recorder/run/put-aside.ts";
 import type { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { takeUp } from "../../../recorder/run/take-up.ts";
 import type { StationInput } from "../../../recorder/station/exchange.ts";
@@ -22,7 +23,10 @@ function running(number: number): UnfinishedSet {
   return { set_id, station: "leg-press", log: { ...log, arm: { ...(log.arm as object), set_id } } };
 }
 
-function bench(unfinished: readonly UnfinishedSet[], newest = inventedSet(7)) {
+const NOTHING: Aside = { sets: [], unreadable: [] };
+
+function bench(unfinished: readonly UnfinishedSet[], aside: Aside = NOTHING) {
+  const newest = inventedSet(7);
   const kept: SetToKeep[] = [];
   const forgotten: string[] = [];
   const said: string[] = [];
@@ -42,6 +46,7 @@ function bench(unfinished: readonly UnfinishedSet[], newest = inventedSet(7)) {
   } as unknown as Store;
   const ports = {
     store,
+    aside,
     keeper: { keep: (set: SetToKeep) => void kept.push(set) },
     publisher: { topic: () => "tidemark/hall/station/leg-press/set" },
     recorder: KEPT.recorder,
@@ -87,5 +92,22 @@ it("a station knows when its newest set ended, and of one taken up as well", asy
   expect(taken).toEqual([
     { kind: "took-up", last_ended_at: inventedSet(7).at },
     { kind: "took-up", last_ended_at: kept[0]?.message.at },
+  ]);
+});
+
+it("a set that was put aside is tried again, whole, and its checkpoints do not make another of it", async () => {
+  const whole = { message: inventedSet(1), setup: "seat=3", log: running(1).log };
+  const aside = { sets: [whole], unreadable: ["/var/lib/tidemark/torn.json"] };
+  const { kept, said, start } = bench([running(1), running(2)], aside);
+  await start();
+  expect(kept.map(({ message }) => [message.set_id, message.stop_reason])).toEqual([
+    [uuidOf(1), inventedSet(1).stop_reason],
+    [uuidOf(2), "interrupted"],
+  ]);
+  expect(kept[0]).toEqual({ ...whole, topic: "tidemark/hall/station/leg-press/set" });
+  expect(said).toEqual([
+    "A set that could not be kept earlier is tried again.",
+    "A file beside the store holds no set that can be read.",
+    "A set that was running when the recorder went away is kept as interrupted.",
   ]);
 });
