@@ -14,7 +14,7 @@ import {
   type ReadMqttRequest,
   type RequestTopic,
   readMqttRequest,
-  type Unreadable,
+  type Unanswerable,
 } from "./mqtt-request.ts";
 import type { Log } from "./ports.ts";
 import { RecentAnswers } from "./recent-answers.ts";
@@ -50,7 +50,7 @@ export interface MqttDoor {
   close(): void;
 }
 
-type Why = Unreadable | "retained" | "answers-waiting";
+type Why = Unanswerable | "retained" | "answers-waiting";
 
 /** Requests carried out at once, and answers that may wait for the broker together with them; bytes of the latter. */
 const UNDER_WAY = 32;
@@ -176,6 +176,7 @@ const SENTENCES: Readonly<Record<Why, string>> = {
   "too-long": "A request over MQTT was too long to be read, and did not begin with who sent it.",
   "not-json": "A request over MQTT was not JSON in UTF-8.",
   "not-an-object": "A request over MQTT was not a JSON object.",
+  "too-deep": "A request over MQTT nested deeper than any request.",
   "no-request-id": "A request over MQTT had no request_id that is a UUID.",
   "no-asker": "A request over MQTT had no asker, which is the broker user's name.",
   retained: "A request over MQTT was sent to be retained, and is ignored: send it without the retain flag.",

@@ -16,7 +16,7 @@ import {
 } from "../../protocol/requests/over-mqtt.ts";
 import { type Outcome, refused } from "../../protocol/requests/response.ts";
 import { isVerb, VERBS, type Verb } from "../../protocol/requests/verbs.ts";
-import { readObject } from "./json-object.ts";
+import { readObject, type Unreadable } from "./json-object.ts";
 
 export interface RequestTopic extends RequestOwner {
   readonly group: string;
@@ -33,12 +33,12 @@ export interface AskedByMqtt {
 }
 
 /** Why nobody gets an answer: it cannot be read who would. */
-export type Unreadable = "too-long" | "not-json" | "not-an-object" | "no-request-id" | "no-asker";
+export type Unanswerable = Unreadable | "too-long" | "no-request-id" | "no-asker";
 
 export type ReadMqttRequest =
   | { readonly is: "asked"; readonly asked: AskedByMqtt }
   | { readonly is: "refused"; readonly request_id: string; readonly asker: string; readonly outcome: Outcome }
-  | { readonly is: "unreadable"; readonly why: Unreadable };
+  | { readonly is: "unreadable"; readonly why: Unanswerable };
 
 export function readMqttRequest(topic: RequestTopic, payload: Buffer): ReadMqttRequest {
   if (payload.length > REQUEST_BYTES) return tooLong(payload);

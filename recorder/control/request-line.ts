@@ -1,7 +1,7 @@
 /** One line from a socket to a request, or what is wrong with it. Nothing a stranger sends throws here. */
 import { uuid } from "../../protocol/messages/parts.ts";
 import { type Response, refused } from "../../protocol/requests/response.ts";
-import { readObject } from "./json-object.ts";
+import { readObject, type Unreadable } from "./json-object.ts";
 
 export type ReadRequest =
   | { readonly ok: true; readonly request_id: string; readonly verb: unknown; readonly args: object }
@@ -17,7 +17,11 @@ export function readRequestLine(line: Uint8Array): ReadRequest {
   return { ok: true, request_id: id.data, verb, args };
 }
 
-const UNREADABLE = { "not-json": "The line is not JSON in UTF-8.", "not-an-object": "The line is not a JSON object." };
+const UNREADABLE: Readonly<Record<Unreadable, string>> = {
+  "not-json": "The line is not JSON in UTF-8.",
+  "not-an-object": "The line is not a JSON object.",
+  "too-deep": "The line nests deeper than any request.",
+};
 
 const bad = (message: string): ReadRequest => ({
   ok: false,

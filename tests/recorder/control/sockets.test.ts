@@ -140,7 +140,7 @@ describe("what is no request", () => {
     ["null", "null\n", "The line is not a JSON object."],
     ["no request_id", { verb: "status" }, "The request_id is missing."],
     ["a request_id that is no UUID", { verb: "status", request_id: "7" }, "The request_id must be a UUID."],
-    ["a depth that nobody means", `${"[".repeat(60_000)}\n`, "The line is not JSON in UTF-8."],
+    ["a depth that nobody means", `${"[".repeat(60_000)}\n`, "The line nests deeper than any request."],
   ])("%s: said, and the connection goes on", async (_, line, message) => {
     await serve();
     const { send, lines } = await client();
