@@ -13,6 +13,8 @@ export interface MosquittoSetup {
   readonly acl: string;
   /** Certificate and key files for TLS. */
   readonly tls?: { readonly certfile: string; readonly keyfile: string };
+  /** Keeps sessions and what waits for them over a restart: on the disk when told to (USR1), not after each message. */
+  readonly remembers?: boolean;
 }
 
 export class Mosquitto {
@@ -32,7 +34,9 @@ export class Mosquitto {
       `password_file ${join(this.folder, "passwords")}`,
       `acl_file ${join(this.folder, "acl")}`,
       `user ${userInfo().username}`,
-      "persistence false",
+      ...(setup.remembers === true
+        ? ["persistence true", `persistence_location ${this.folder}/`, "max_queued_messages 0"]
+        : ["persistence false"]),
     ];
     writeFileSync(join(this.folder, "broker.conf"), `${lines.join("\n")}\n`);
     await this.run();
@@ -61,8 +65,8 @@ export class Mosquitto {
     writeFileSync(join(this.folder, "acl"), acl, { mode: 0o600 });
   }
 
-  /** HUP has it read passwords and rights anew; STOP and CONT freeze and thaw it. */
-  signal(signal: "SIGHUP" | "SIGSTOP" | "SIGCONT"): void {
+  /** HUP has it read passwords and rights anew, USR1 write down what it remembers; STOP and CONT freeze and thaw it. */
+  signal(signal: "SIGHUP" | "SIGUSR1" | "SIGSTOP" | "SIGCONT"): void {
     this.#child?.kill(signal);
   }
 
