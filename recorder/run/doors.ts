@@ -40,6 +40,7 @@ export function doorsOf(options: DoorsOptions): Stations {
         state: stateBody(value),
         sensor: sensorBody(value),
         limits: limitsOf(value),
+        tags_ignored: value.desk.tags_ignored,
       }));
       return { ...options.recorder(), stations };
     },

@@ -11,8 +11,8 @@ import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
 
 export interface RecordsPorts {
-  /** Where a set that is not kept may still be. */
-  readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station">>;
+  /** Where a set that is not kept may still be, and one that is may be on show. */
+  readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station" | "take">>;
   readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag">;
   readonly publisher: Pick<Publisher, "topic" | "kept">;
   /** There is a new row in the outbox. */
@@ -61,6 +61,7 @@ async function amend(args: ArgsOf<"amend">, ports: RecordsPorts): Promise<Outcom
   const amended = revised.revision !== message.revision;
   if (amended) {
     publisher.kept(revised.station, revised);
+    ports.loops.get(revised.station)?.take({ kind: "revised", set: revised });
     ports.wake();
   }
   return done({ set: revised, amended });

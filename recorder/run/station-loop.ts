@@ -5,11 +5,12 @@
  * storage. Announcing a set as kept follows from the store's commit, not from here. The file to read first in this room.
  */
 import type { Outcome } from "../../protocol/requests/response.ts";
+import { type Checkpoint, checkpointKept, nextCheckpoint } from "../station/checkpoint.ts";
 import { type Ask, isSignal, type Now, type StationEffect, type StationInput } from "../station/exchange.ts";
 import type { Station } from "../station/state.ts";
-import { type Checkpoint, checkpointKept, nextCheckpoint, stepStation } from "../station/station.ts";
+import { stepStation } from "../station/station.ts";
 
-type Signal = Extract<StationEffect, { do: "write" | "publish" | "dispatch" | "expect-period" }>;
+type Signal = Extract<StationEffect, { do: "write" | "publish" | "dispatch" | "look-up-tag" | "expect-period" }>;
 type Keeping = Exclude<StationEffect, Signal | { do: "answer" }>;
 
 export interface StationPorts {

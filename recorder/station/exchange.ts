@@ -2,6 +2,7 @@
 
 import type { CalibrationRecord } from "../../calibration/record.ts";
 import type { KeptZero } from "../../calibration/zero-shift.ts";
+import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import type { StationRequest } from "../../protocol/requests/verbs.ts";
@@ -49,7 +50,11 @@ export type StationInput =
   | { readonly kind: "begin"; readonly ask: Ask; readonly history: History; readonly set_id: string }
   /** An accept, with the id its record would have. */
   | { readonly kind: "accept"; readonly ask: Ask; readonly calibration_id: string }
-  /** A request a key made was refused. */
+  /** Whom the record has a tag linked to; null: nobody. */
+  | { readonly kind: "tag-owner"; readonly tag: string; readonly linked: string | null }
+  /** A kept set of this station has a new revision. */
+  | { readonly kind: "revised"; readonly set: SetMessage }
+  /** What a key or a tag asked for was refused. */
   | { readonly kind: "key-refused"; readonly why: string }
   /** The latch of a broken load path, from the store at start. */
   | { readonly kind: "inspect"; readonly since: string; readonly detail: string }
@@ -69,8 +74,10 @@ export type StationEffect =
   | { readonly do: "write"; readonly text: string }
   | { readonly do: "publish"; readonly topic: StationTopic; readonly body: Body }
   | { readonly do: "answer"; readonly request_id: string; readonly outcome: Outcome }
-  /** A key asks for this, through the same dispatcher as every door. */
+  /** A key or a tag asks for this, through the same dispatcher as every door. */
   | { readonly do: "dispatch"; readonly verb: StationRequest["verb"]; readonly args: Readonly<Record<string, unknown>> }
+  /** Whom the record has this tag linked to: comes back as `tag-owner`. */
+  | { readonly do: "look-up-tag"; readonly tag: string }
   /** How long a pause between readings is one, s: the line's watchdog goes by it. */
   | { readonly do: "expect-period"; readonly period_s: number }
   // Store: what must not be forgotten.
@@ -94,6 +101,7 @@ export const isSignal = (effect: StationEffect): boolean => {
     case "publish":
     case "answer":
     case "dispatch":
+    case "look-up-tag":
     case "expect-period":
       return true;
     default:

@@ -7,7 +7,7 @@ import {
 } from "../../protocol/serial-line/commands.ts";
 import { type LampInput, stepLamps } from "../../protocol/serial-line/lamps.ts";
 import type { HostLine } from "../../protocol/serial-line/lines.ts";
-import type { StationEffect } from "./exchange.ts";
+import type { Now, StationEffect } from "./exchange.ts";
 import { andThen, only, type Station, type Step } from "./state.ts";
 
 /** A lamp input, through to the lines it makes. */
@@ -15,6 +15,14 @@ export function showLamp(station: Station, input: LampInput, now_ms: number): St
   const { state, asks } = stepLamps(station.lamps, input);
   const shown = state === station.lamps ? station : { ...station, lamps: state };
   return asks.reduce((step, ask) => andThen(step, (next) => askBoard(next, ask, now_ms)), only(shown));
+}
+
+/** Three short blinks for whoever pressed a key or held up a tag, and the reason for whoever reads the log. */
+export function refuseAtMachine(station: Station, why: string, now: Now): Step {
+  return andThen(showLamp(station, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms), (next) => ({
+    station: next,
+    effects: [{ do: "log", level: "info", text: `Refused at the machine: ${why}` }],
+  }));
 }
 
 export const askBoard = (station: Station, ask: HostAsk, now_ms: number): Step =>

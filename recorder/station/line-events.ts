@@ -7,9 +7,10 @@ import { onHello, refit, watchSettings, withCause } from "./board.ts";
 import { carryProcedure, factsOf } from "./calibrating.ts";
 import type { Now } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
-import { askBoard, showLamp, tellCommands } from "./host.ts";
+import { askBoard, refuseAtMachine, tellCommands } from "./host.ts";
 import { decideKey, type KeyPress } from "./keys.ts";
 import { loseForce } from "./outage.ts";
+import { onTag } from "./presented.ts";
 import { onReading } from "./readings.ts";
 import { newEpoch, resettled } from "./sensor.ts";
 import { andThen, NO_BOARD, only, phaseOf, type Station, type Step } from "./state.ts";
@@ -25,10 +26,7 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
     case "key":
       return event.pressed ? onKey(station, event.key, event.at_us, now) : only(station);
     case "tag":
-      return {
-        station,
-        effects: [{ do: "log", level: "info", text: "A tag was presented; tags are not linked here." }],
-      };
+      return onTag(station, event.tag, event.at_us, now);
     case "fault":
       return onBoardFault(station, event.fault, now);
     case "answer": {
@@ -123,7 +121,7 @@ function onKey(station: Station, key: number, at_us: number, now: Now): Step {
     case "acknowledge":
       return only(station);
     case "refuse":
-      return refuseKey(station, decision.why, now);
+      return refuseAtMachine(station, decision.why, now);
     case "ask": {
       const { verb, ...asked } = decision.request;
       const args: Record<string, unknown> = { station: configuration.id };
@@ -131,12 +129,4 @@ function onKey(station: Station, key: number, at_us: number, now: Now): Step {
       return { station, effects: [{ do: "dispatch", verb, args }] };
     }
   }
-}
-
-/** Three short blinks for whoever pressed it, and the reason for whoever reads the log. */
-export function refuseKey(station: Station, why: string, now: Now): Step {
-  return andThen(showLamp(station, { kind: "play", pattern: "refused", now_ms: now.ms }, now.ms), (next) => ({
-    station: next,
-    effects: [{ do: "log", level: "info", text: `A key was refused: ${why}` }],
-  }));
 }

@@ -84,7 +84,11 @@ export interface Desk {
   readonly last_ended_at: string | null;
   /** Device time of the last end of any set. */
   readonly last_end_us: number | null;
+  /** Of the last `begin`, or of a tag shown since. */
   readonly last_named: { readonly trainee: string | null; readonly at_us: number } | null;
+  readonly last_tag: { readonly tag: string; readonly at_us: number } | null;
+  /** Tags that were shown while a set ran, since the start. */
+  readonly tags_ignored: number;
   /** Of the newest `state` and `sensor` published, to publish changes only. */
   readonly said_state: string;
   readonly said_sensor: string;
@@ -154,6 +158,8 @@ export function newStation(
       last_ended_at: null,
       last_end_us: null,
       last_named: null,
+      last_tag: null,
+      tags_ignored: 0,
       said_state: "",
       said_sensor: "",
       sensor_said_ms: Number.NEGATIVE_INFINITY,

@@ -6,7 +6,6 @@
  */
 import { stepProcedure } from "../../calibration/procedure.ts";
 import { readLine } from "../../protocol/serial-line/reader.ts";
-import type { CheckpointPart } from "../ports.ts";
 import { lostAfter_s } from "../set-engine/setup.ts";
 import { clear, raise } from "./alarms.ts";
 import { onBegin } from "./beginning.ts";
@@ -16,15 +15,16 @@ import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
-import { showLamp, tellCommands } from "./host.ts";
+import { refuseAtMachine, showLamp, tellCommands } from "./host.ts";
 import { limitsOf } from "./limits.ts";
-import { onLineEvent, refuseKey } from "./line-events.ts";
+import { onLineEvent } from "./line-events.ts";
 import { loseForce } from "./outage.ts";
+import { onTagOwner } from "./presented.ts";
 import { isMeasured } from "./readiness.ts";
 import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
+import { withRevision } from "./revised.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
-import { nextPart, type Reach } from "./set-log.ts";
 import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 import { FIRST_READING_MS, tickUnread, UNREAD } from "./unread.ts";
 import { tellZero } from "./zeroing.ts";
@@ -86,7 +86,11 @@ function take(station: Station, input: StationInput, now: Now): Step {
     case "accept":
       return onAccept(station, input.ask, input.calibration_id, now);
     case "key-refused":
-      return refuseKey(station, input.why, now);
+      return refuseAtMachine(station, input.why, now);
+    case "tag-owner":
+      return onTagOwner(station, input.tag, input.linked, now);
+    case "revised":
+      return only(withRevision(station, input.set));
     case "inspect": {
       const { alarms } = station.desk;
       return only(withDesk(station, { alarms: raise(alarms, "inspect", input.detail, input.since, true) }));
@@ -226,23 +230,4 @@ function sayChanges(station: Station, now: Now): Step {
     sensor_said_ms = now.ms;
   }
   return { station: withDesk(station, { said_state, said_sensor, sensor_said_ms, looked_ms: now.ms }), effects };
-}
-
-export interface Checkpoint {
-  readonly part: CheckpointPart;
-  readonly reach: Reach;
-}
-
-/** What a running set has grown by since its last checkpoint that was kept; null where none runs. */
-export function nextCheckpoint({ set, configuration }: Station): Checkpoint | null {
-  if (set === null || set.path.engine.is === "armed") return null;
-  const { part, log, reach } = nextPart(set.log);
-  return { part: { set_id: set.path.facts.set_id, station: configuration.id, part, log }, reach };
-}
-
-/** A checkpoint is kept: the next begins where it ends. */
-export function checkpointKept(station: Station, { part, reach }: Checkpoint): Station {
-  const { set } = station;
-  if (set === null || set.path.facts.set_id !== part.set_id) return station;
-  return { ...station, set: { ...set, log: { ...set.log, saved: reach } } };
 }

@@ -4,7 +4,7 @@
  */
 import type { CheckpointPart, Store } from "../../../recorder/ports.ts";
 import { startService } from "../../../recorder/run/service.ts";
-import { nextCheckpoint } from "../../../recorder/station/station.ts";
+import { nextCheckpoint } from "../../../recorder/station/checkpoint.ts";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
 import { holdCurve, readyBench } from "../station/bench.ts";
 import { configurationIn, SILENT } from "./gym-service.ts";

@@ -4,8 +4,8 @@ import type { SetToKeep, Store, UnfinishedSet } from "../../../recorder/ports.ts
 import type { Aside } from "../../../recorder/run/put-aside.ts";
 import type { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { takeUp } from "../../../recorder/run/take-up.ts";
+import { nextCheckpoint } from "../../../recorder/station/checkpoint.ts";
 import type { StationInput } from "../../../recorder/station/exchange.ts";
-import { nextCheckpoint } from "../../../recorder/station/station.ts";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
 import { holdCurve, KEPT, readyBench } from "../station/bench.ts";
 import { inventedSet, uuidOf } from "../store/invented.ts";

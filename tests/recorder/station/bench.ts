@@ -129,6 +129,8 @@ export class Bench {
   readonly options: BenchOptions;
   station: Station;
   history: History;
+  /** Whom tags are linked to. */
+  links: Readonly<Record<string, string>> = {};
   at_s = 0;
   rate_Hz: number;
   /** Host's monotonic clock, ms, and how far its wall clock is ahead of the plan. */
@@ -194,6 +196,9 @@ export class Bench {
       case "dispatch":
         this.#pressed.add(`r-${this.#asked + 1}`);
         this.ask(effect.verb, effect.args as never, "key");
+        break;
+      case "look-up-tag":
+        this.give({ kind: "tag-owner", tag: effect.tag, linked: this.links[effect.tag] ?? null });
         break;
       case "publish": {
         const faults = validateMessage(effect.topic, messageOf(effect.body, now));
@@ -282,6 +287,13 @@ export class Bench {
 
   press(key: number): this {
     this.board.key(key);
+    this.#listen();
+    return this;
+  }
+
+  /** Holds a tag to the reader. */
+  present(tag: string): this {
+    this.board.say({ kind: "tag", tag });
     this.#listen();
     return this;
   }

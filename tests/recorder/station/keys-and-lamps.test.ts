@@ -141,13 +141,6 @@ describe("other keys, and keys at a bad moment", () => {
     bench.board.say({ kind: "key", key: 1, pressed: false });
     expect(bench.listen().phase).toBe("idle");
   });
-
-  it("a tag that is not linked is written down and changes nothing", () => {
-    const bench = readyBench();
-    bench.board.say({ kind: "tag", tag: "band-0142" });
-    expect(bench.listen().phase).toBe("idle");
-    expect(bench.did("log").at(-1)?.text).toMatch(/tag/);
-  });
 });
 
 describe("lamp 1", () => {

@@ -5,7 +5,7 @@ import { STYLES } from "../../../protocol/vocabulary.ts";
 import type { CheckpointPart, InputLog } from "../../../recorder/ports.ts";
 import { recover } from "../../../recorder/run/recover.ts";
 import { curveOf, replaySet } from "../../../recorder/run/replay.ts";
-import { checkpointKept, nextCheckpoint } from "../../../recorder/station/station.ts";
+import { checkpointKept, nextCheckpoint } from "../../../recorder/station/checkpoint.ts";
 import { decodeInputLog, encodeInputLog, joinInputLogs } from "../../../recorder/store/input-log.ts";
 import { type Bench, COUNTS_PER_N, holdCurve, KEPT, readyBench, ZERO_COUNTS } from "./bench.ts";
 import { drawnOf, runDrawn } from "./random-set.ts";

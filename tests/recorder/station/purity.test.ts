@@ -2,9 +2,11 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { PHASES, STYLES } from "../../../protocol/vocabulary.ts";
+import { nextCheckpoint } from "../../../recorder/station/checkpoint.ts";
 import type { StationInput } from "../../../recorder/station/exchange.ts";
 import { phaseOf } from "../../../recorder/station/state.ts";
-import { nextCheckpoint, stepStation } from "../../../recorder/station/station.ts";
+import { stepStation } from "../../../recorder/station/station.ts";
+import { inventedSet } from "../store/invented.ts";
 import { Bench, holdCurve, KNOWN, readyBench, record, repetitions } from "./bench.ts";
 import { drawnOf, runDrawn } from "./random-set.ts";
 
@@ -101,6 +103,9 @@ describe("every input in every phase", () => {
     { kind: "tick" },
     { kind: "stopping" },
     { kind: "key-refused", why: "busy" },
+    { kind: "tag-owner", tag: "band-0142", linked: "heron-07" },
+    { kind: "tag-owner", tag: "a/b", linked: null },
+    { kind: "revised", set: inventedSet(1) },
     { kind: "inspect", since: "2026-11-24T10:00:00.000Z", detail: "It was bent." },
     { kind: "storage", trouble: "The disk is full." },
     { kind: "storage", trouble: null },

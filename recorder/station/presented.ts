@@ -1,0 +1,55 @@
+/** A tag held to the reader of a station: looked up in the record, then a begin through the same door as a key's. */
+import type { Now } from "./exchange.ts";
+import { refuseAtMachine } from "./host.ts";
+import { only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { decideOwner, decideTag, type OwnerDecision } from "./tags.ts";
+
+const circumstances = (station: Station) => ({
+  phase: phaseOf(station),
+  calibrating: station.procedure.is === "open",
+});
+
+export function onTag(station: Station, tag: string, at_us: number, now: Now): Step {
+  const { last_tag } = station.desk;
+  const last = last_tag === null ? null : { tag: last_tag.tag, since_us: at_us - last_tag.at_us };
+  const decision = decideTag({ tag, ...circumstances(station), last });
+  const seen = withDesk(station, { last_tag: { tag, at_us } });
+  if (decision.do === "look-up") return { station: seen, effects: [{ do: "look-up-tag", tag }] };
+  return unused(seen, decision, now);
+}
+
+/** The record has said whom the tag is linked to; meanwhile the set may have begun. */
+export function onTagOwner(station: Station, tag: string, linked: string | null, now: Now): Step {
+  const armed_for = station.set?.path.facts.trainee ?? null;
+  const decision = decideOwner({ tag, linked, ...circumstances(station), armed_for });
+  if (decision.do !== "begin") return unused(station, decision, now);
+  const { trainee } = decision;
+  // Whoever showed a tag is who trains here, even where no set can be set up yet: a key pressed later is theirs.
+  const named = withDesk(station, { last_named: { trainee, at_us: station.sensor.at_us } });
+  const args = { station: station.configuration.id, trainee };
+  const replaced = station.set === null ? [] : [`It takes the place of ${armed_for ?? "somebody unnamed"}.`];
+  const text = [`The tag ${tag} stands for ${trainee}.`, ...replaced].join(" ");
+  return {
+    station: named,
+    effects: [
+      { do: "dispatch", verb: "begin", args },
+      { do: "log", level: "info", text },
+    ],
+  };
+}
+
+function unused(station: Station, decision: Exclude<OwnerDecision, { do: "begin" }>, now: Now): Step {
+  switch (decision.do) {
+    case "nothing":
+      return only(station);
+    case "refuse":
+      return refuseAtMachine(station, decision.why, now);
+    case "ignore": {
+      const ignored = withDesk(station, { tags_ignored: station.desk.tags_ignored + 1 });
+      return {
+        station: ignored,
+        effects: [{ do: "log", level: "info", text: "A tag was ignored: a set is running." }],
+      };
+    }
+  }
+}
