@@ -11,7 +11,7 @@ import type { StationLoop } from "./station-loop.ts";
 
 export interface KeepingPorts {
   readonly store: Store;
-  readonly keeper: Keeper;
+  readonly keeper: Pick<Keeper, "keep">;
   readonly writes: StandingWrites;
   readonly publisher: Publisher;
   readonly recorder: string;

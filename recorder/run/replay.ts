@@ -6,7 +6,7 @@ import type { Curve, CurveOf, ReplayChanges, ReplaySet } from "../control/ports.
 import type { InputLog } from "../ports.ts";
 import type { ArmFacts } from "../station/arm-facts.ts";
 import { resolveAgain } from "../station/resolve-again.ts";
-import { setMessageOf } from "../station/set-message.ts";
+import { instantOf, setMessageOf } from "../station/set-message.ts";
 import { pathEvent, replayPath, type SetPath } from "../station/set-path.ts";
 import { type ReadLog, readLog } from "./read-log.ts";
 
@@ -19,10 +19,21 @@ export const replaySet: ReplaySet = (message, log, changes) => {
   }
   const { recorder, boot, store } = message;
   const again = setMessageOf(path, path.engine.result, { recorder, boot, store });
+  const shift_ms = dateShift_ms(message, read);
+  const dated = (instant: string): string => new Date(Date.parse(instant) + shift_ms).toISOString();
+  const dates = { at: dated(again.at), started_at: dated(again.started_at), clock_synced: message.clock_synced };
   // What people said of the set afterwards stays said.
   const { set_seq, revision, zero_shift_N, void: is_void, pain, exertion, note } = message;
-  return { ...again, set_seq, revision, zero_shift_N, void: is_void, pain, exertion, note };
+  return { ...again, ...dates, set_seq, revision, zero_shift_N, void: is_void, pain, exertion, note };
 };
+
+/** How far a set was moved in time when the clock turned out to have been wrong; its log keeps what the clock said. */
+function dateShift_ms(message: SetMessage, { facts, log }: ReadLog & { readonly ok: true }): number {
+  if (message.clock_synced === facts.clock_synced) return 0;
+  const path = ended(replayPath(facts, log));
+  if (path.engine.is !== "over") return 0;
+  return Date.parse(message.started_at) - Date.parse(instantOf(facts, path.engine.result.onset_us));
+}
 
 /** With another floor the engine may want more readings than there are: the log then ends the set as the trainee did. */
 function ended(path: SetPath): SetPath {
@@ -45,8 +56,10 @@ function readable(log: InputLog): ReadLog & { readonly ok: true } {
 
 /** Force of every reading, by the record and the zero the set was measured with, on the set's own time. */
 export const curveOf: CurveOf = async (log: InputLog, message: SetMessage): Promise<Curve> => {
-  const { facts } = readable(log);
-  const onset_us = facts.at_us + (Date.parse(message.started_at) - facts.wall_ms) * 1000;
+  const read = readable(log);
+  const { facts } = read;
+  const started_ms = Date.parse(message.started_at) - dateShift_ms(message, read);
+  const onset_us = facts.at_us + (started_ms - facts.wall_ms) * 1000;
   const elapsed_s: number[] = [];
   const force_N: (number | null)[] = [];
   for (let index = 0; index < log.at_us.length; index++) {
