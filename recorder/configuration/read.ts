@@ -5,6 +5,7 @@
 import { readFileSync } from "node:fs";
 import { parse, TomlError, type TomlTable } from "smol-toml";
 import { check, type Fault, sayFault } from "../../protocol/requests/faults.ts";
+import { isEncrypted, isLoopback } from "./broker-url.ts";
 import { type Configuration, configurationSchema } from "./schema.ts";
 import { type ReadSecret, readSecret } from "./secret.ts";
 
@@ -61,7 +62,7 @@ function withSecretHint(fault: Fault): Fault {
 }
 
 function secretFaults({ broker }: TomlTable, secretAt: (path: string) => ReadSecret): Fault[] {
-  return (["password_file", "ca_file"] as const).flatMap((key) => {
+  return (["password_file", "ca_file", "cert_file", "key_file"] as const).flatMap((key) => {
     const path = (broker as TomlTable | undefined)?.[key];
     if (typeof path !== "string" || path === "") return [];
     const read = secretAt(path);
@@ -69,7 +70,13 @@ function secretFaults({ broker }: TomlTable, secretAt: (path: string) => ReadSec
   });
 }
 
-function warningsOf({ station: stations }: Configuration): string[] {
+function warningsOf({ broker, station: stations }: Configuration): string[] {
+  const open = broker !== undefined && !isEncrypted(broker.url) && !isLoopback(broker.url);
+  const warning = "broker.url is not encrypted: passwords and trainees can be read on the way; use mqtts:// or wss://";
+  return [...(open ? [warning] : []), ...stationWarnings(stations)];
+}
+
+function stationWarnings(stations: Configuration["station"]): string[] {
   return stations.flatMap((station, index) => {
     const warnings: string[] = [];
     if (/^\/dev\/tty(USB|ACM)\d+$/.test(station.serial_port)) {

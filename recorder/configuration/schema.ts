@@ -5,6 +5,7 @@
 import { z } from "zod";
 import { stationId } from "../../protocol/messages/parts.ts";
 import { RESISTANCES, STYLES } from "../../protocol/vocabulary.ts";
+import { faultOfBrokerUrl } from "./broker-url.ts";
 
 /** The kernel's limit is 107 bytes and a NUL; some others stop at 103. */
 export const SOCKET_PATH_BYTES = 100;
@@ -21,16 +22,24 @@ const socketPath = z
     message: `is over ${SOCKET_PATH_BYTES} bytes, more than a Unix socket's name may have`,
   });
 
-const brokerSchema = z.strictObject({
-  url: z.string().regex(/^(mqtts?|wss?):\/\/\S+$/, "must start with mqtt://, mqtts://, ws:// or wss://"),
-  username: z.string().min(1).optional(),
-  password_file: z.string().min(1).optional(),
-  ca_file: z.string().min(1).optional(),
-  root: z
-    .string()
-    .regex(/^[a-z0-9-]{1,40}$/)
-    .default("tidemark"),
-});
+const brokerSchema = z
+  .strictObject({
+    url: z.string().superRefine((url, context) => {
+      const message = faultOfBrokerUrl(url);
+      if (message !== null) context.addIssue({ code: "custom", message });
+    }),
+    username: z.string().min(1).optional(),
+    password_file: z.string().min(1).optional(),
+    ca_file: z.string().min(1).optional(),
+    /** Ours, where the broker asks its clients for a certificate, and the key to it. */
+    cert_file: z.string().min(1).optional(),
+    key_file: z.string().min(1).optional(),
+    root: z
+      .string()
+      .regex(/^[a-z0-9-]{1,40}$/)
+      .default("tidemark"),
+  })
+  .superRefine(certificateFiles, { when: ALWAYS });
 
 const embeddedSchema = z.strictObject({
   /** Loopback only: the embedded broker has no passwords. */
@@ -103,6 +112,23 @@ function knownZone(zone: string): boolean {
     return true;
   } catch {
     return false;
+  }
+}
+
+/** Files that do nothing would let somebody believe in a protection that is not there. */
+function certificateFiles(broker: unknown, context: z.core.$RefinementCtx): void {
+  const { url, ...files } = (broker ?? {}) as Partial<Record<"url" | "ca_file" | "cert_file" | "key_file", unknown>>;
+  for (const [key, other] of [
+    ["cert_file", "key_file"],
+    ["key_file", "cert_file"],
+  ] as const) {
+    if (files[key] === undefined || files[other] !== undefined) continue;
+    context.addIssue({ code: "custom", path: [other], message: `is missing: broker.${key} is of no use without it` });
+  }
+  if (typeof url !== "string" || !/^(mqtt|ws):/.test(url)) return;
+  for (const key of ["ca_file", "cert_file", "key_file"] as const) {
+    const message = "is of no use here, nothing is encrypted: write mqtts:// or wss:// in broker.url, or leave it out";
+    if (files[key] !== undefined) context.addIssue({ code: "custom", path: [key], message });
   }
 }
 
