@@ -44,7 +44,15 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   "recorder/configuration": ["node:", "zod", "smol-toml", "protocol/"],
   "recorder/control": ["node:", "protocol/", "recorder/ports.ts", "recorder/configuration/schema.ts"],
   "recorder/store": ["node:", "@photostructure/sqlite", "zod", "protocol/", "calibration/", "recorder/ports.ts"],
-  "recorder/mqtt": ["node:", "mqtt", "aedes", "zod", "protocol/", "recorder/ports.ts"],
+  "recorder/mqtt": [
+    "node:",
+    "mqtt",
+    "aedes",
+    "zod",
+    "protocol/",
+    "recorder/ports.ts",
+    "recorder/configuration/secret.ts",
+  ],
   "recorder/serial": ["node:", "serialport", "@serialport/parser-readline", "protocol/serial-line/lines.ts"],
   "recorder/simulated-gym": [
     "node:",

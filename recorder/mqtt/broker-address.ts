@@ -1,5 +1,6 @@
-/** Where the broker is and how to get in. Secrets are read anew for each connection, so that changing one is enough. */
+/** Where the broker is and how to get in. Files are read anew for each connection, so that changing one is enough. */
 import { readFile } from "node:fs/promises";
+import { PASSWORD_VARIABLE, readSecretLater } from "../configuration/secret.ts";
 import { UNREADABLE_FILE } from "./trouble.ts";
 
 export interface BrokerAddress {
@@ -7,8 +8,12 @@ export interface BrokerAddress {
   /** 5 for a real broker: only its PUBACK carries a refusal. 4, which is MQTT 3.1.1, for the embedded one. */
   readonly protocol_version: 4 | 5;
   readonly username?: string | undefined;
+  /** Without one the environment is asked, where there is a user name. */
   readonly password_file?: string | undefined;
   readonly ca_file?: string | undefined;
+  /** Our own certificate and its key; both or neither. */
+  readonly cert_file?: string | undefined;
+  readonly key_file?: string | undefined;
 }
 
 export const embeddedAddress = (port: number): BrokerAddress => ({
@@ -24,27 +29,38 @@ export function placeOf(address: BrokerAddress): string {
 export interface Secrets {
   readonly password?: string;
   readonly ca?: Buffer;
+  readonly cert?: Buffer;
+  readonly key?: Buffer;
 }
 
 export type SecretsRead =
   | { readonly ok: true; readonly secrets: Secrets }
   | { readonly ok: false; readonly error: { readonly code: string; readonly message: string } };
 
-/** One line end after the password is the editor's, not part of it. */
 export async function readSecrets(address: BrokerAddress): Promise<SecretsRead> {
-  const secrets: { password?: string; ca?: Buffer } = {};
-  for (const key of ["password_file", "ca_file"] as const) {
-    const path = address[key];
+  const secrets: { password?: string; ca?: Buffer; cert?: Buffer; key?: Buffer } = {};
+  if (address.password_file !== undefined) {
+    const read = await readSecretLater(address.password_file);
+    if (!read.ok) return missing("password_file", read.message);
+    secrets.password = read.secret;
+  } else if (address.username !== undefined) {
+    const password = process.env[PASSWORD_VARIABLE];
+    if (password !== undefined) secrets.password = password;
+  }
+  for (const what of ["ca", "cert", "key"] as const) {
+    const path = address[`${what}_file`];
     if (path === undefined) continue;
     try {
-      const content = await readFile(path);
-      if (key === "ca_file") secrets.ca = content;
-      else secrets.password = content.toString("utf8").replace(/\r?\n$/, "");
+      secrets[what] = await readFile(path);
     } catch (error) {
       const cause = (error as NodeJS.ErrnoException).code ?? "unreadable";
-      const message = `broker.${key} cannot be read (${path}, ${cause}): put the file there and let our user read it.`;
-      return { ok: false, error: { code: UNREADABLE_FILE, message } };
+      return missing(`${what}_file`, `names ${path}, which cannot be read (${cause})`);
     }
   }
   return { ok: true, secrets };
+}
+
+function missing(key: string, problem: string): SecretsRead {
+  const message = `broker.${key} ${problem}: put the file there and let our user read it.`;
+  return { ok: false, error: { code: UNREADABLE_FILE, message } };
 }

@@ -171,6 +171,9 @@ function clientOptions({ address, secrets, ...options }: ConnectionOptions): ICl
   if (address.protocol_version === 5) insides.properties = { maximumPacketSize: LARGEST_PACKET_BYTES };
   if (address.username !== undefined) insides.username = address.username;
   if (secrets.password !== undefined) insides.password = secrets.password;
-  if (secrets.ca !== undefined) insides.ca = secrets.ca;
+  for (const what of ["ca", "cert", "key"] as const) {
+    const file = secrets[what];
+    if (file !== undefined) insides[what] = file;
+  }
   return insides;
 }
