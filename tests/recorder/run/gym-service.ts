@@ -8,6 +8,7 @@ import type { Phase } from "../../../protocol/vocabulary.ts";
 import type { Configuration } from "../../../recorder/configuration/schema.ts";
 import type { WatchEvent } from "../../../recorder/control/ports.ts";
 import type { Store } from "../../../recorder/ports.ts";
+import type { HostClock } from "../../../recorder/run/clock.ts";
 import { type Service, startService } from "../../../recorder/run/service.ts";
 import { openSimulatedPort } from "../../../recorder/simulated-gym/binding.ts";
 import { directGym } from "../../../recorder/simulated-gym/direct.ts";
@@ -57,6 +58,7 @@ export async function startGym(
   prepare = true,
   pace = flatOut(),
   tamper: (store: Store) => void = () => {},
+  clock?: HostClock,
 ): Promise<GymService> {
   const errors: string[] = [];
   const write = (line: string): void => void errors.push((JSON.parse(line) as { msg: string }).msg);
@@ -69,6 +71,7 @@ export async function startGym(
     configuration,
     simulated: true,
     openPort: openSimulatedPort(gym, pace),
+    ...(clock === undefined ? {} : { clock }),
     log: pino({ level: "error" }, { write }),
     async prepare(store) {
       const ids = configuration.station.map(() => randomUUID());
