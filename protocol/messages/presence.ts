@@ -1,6 +1,19 @@
 /** Whether the recorder is there. The same shape is the will, so a lost recorder says so by itself. */
 import { z } from "zod";
-import { envelope, instant, stationId, uuid } from "./parts.ts";
+import { count, envelope, instant, stationId, uuid } from "./parts.ts";
+
+/** How the recorder itself is. Measured values are of the moment of the message, which comes when the verdict changes. */
+export const presenceHealthSchema = z.looseObject({
+  ok: z.boolean().describe("Nothing is wrong with the recorder itself. How a station is, its sensor message says."),
+  reasons: z.array(z.string()).describe("What is wrong and what would do, one sentence each; empty when ok."),
+  event_loop_delay_s: z.number().nullable().describe("The longest the program was late in the last minute."),
+  rss_bytes: count.describe("Memory in use."),
+  free_bytes: count.nullable().describe("Left on the disk of the store; null: not known."),
+  unsaved_sets: count.describe("Finished sets that the store could not take yet."),
+  outbox_waiting: count.describe("Messages about sets that the broker has not taken yet."),
+  stations_not_ready: z.array(stationId).describe("Stations at which no set could begin, at that moment."),
+});
+export type PresenceHealth = z.infer<typeof presenceHealthSchema>;
 
 export const presenceSchema = z.looseObject({
   ...envelope,
@@ -14,5 +27,10 @@ export const presenceSchema = z.looseObject({
   version: z.string().describe("The program's version."),
   store: uuid.describe("The database file; another one starts its own set_seq."),
   stations: z.array(stationId).describe("The stations it serves."),
+  health: presenceHealthSchema
+    .nullable()
+    .describe(
+      "How the recorder itself is, said again when that changes, at most once a minute; null: it is not there.",
+    ),
 });
 export type PresenceMessage = z.infer<typeof presenceSchema>;

@@ -46,6 +46,8 @@ export interface Bus {
   clearRetained(topic: string): Promise<Answer>;
   /** Called after every connect, once presence and retained topics are under way; at once if we are connected. */
   afterConnect(listener: () => void): void;
+  /** What `presence` gives has changed: said at once where we are connected. */
+  presenceChanged(): void;
   dropped(): { readonly live: number; readonly events: number };
   /** Says that we stopped on purpose, then ends; under 2 s whatever the broker does. */
   stop(): Promise<void>;
@@ -234,6 +236,7 @@ export function startBus(options: BusOptions): Bus {
       listeners.push(listener);
       if (live !== null) listener();
     },
+    presenceChanged: () => presence?.say(options.presence("start")),
     dropped: () => ({ ...dropped }),
     stop() {
       stopped ??= stop();

@@ -11,7 +11,7 @@ import { presenceSchema } from "../../protocol/messages/presence.ts";
 const ASSERT_EVERY_MS = 1000;
 
 export interface PresenceKeeperOptions {
-  /** What we say of ourselves; byte-equal for the whole connection, so that our own echo is known. */
+  /** What we say of ourselves, until we say something else: byte-equal, so that our own echo is known. */
   readonly ours: string;
   readonly publish: (payload: string) => void;
   /** A recorder of our name that is not us has been here since we started. */
@@ -20,19 +20,32 @@ export interface PresenceKeeperOptions {
 
 export class PresenceKeeper {
   readonly #options: PresenceKeeperOptions;
+  #ours: string;
+  /** What we said before, while its echo may still be on its way; null: it is not. */
+  #former: string | null = null;
   #pause: NodeJS.Timeout | undefined;
   #again = false;
 
   constructor(options: PresenceKeeperOptions) {
     this.#options = options;
+    this.#ours = options.ours;
     options.publish(options.ours);
+  }
+
+  /** We have something else to say of ourselves from now on. */
+  say(ours: string): void {
+    if (ours === this.#ours) return;
+    this.#former = this.#ours;
+    this.#ours = ours;
+    this.#options.publish(ours);
   }
 
   /** What the topic holds now; or held before our first word, if it comes as `retained`. */
   heard(payload: string, retained: boolean): void {
-    const { ours, onAnother } = this.#options;
-    if (payload === ours) return;
-    if (fromAnother(payload, ours)) onAnother();
+    // What the broker passes on comes in the order in which it was said: after the newest, an older one is no echo.
+    if (payload === this.#ours) this.#former = null;
+    if (payload === this.#ours || payload === this.#former) return;
+    if (fromAnother(payload, this.#ours)) this.#options.onAnother();
     if (retained) return;
     if (this.#pause !== undefined) this.#again = true;
     else this.#assert();
@@ -44,7 +57,7 @@ export class PresenceKeeper {
 
   #assert(): void {
     this.#again = false;
-    this.#options.publish(this.#options.ours);
+    this.#options.publish(this.#ours);
     this.#pause = setTimeout(() => {
       this.#pause = undefined;
       if (this.#again) this.#assert();

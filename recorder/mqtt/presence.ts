@@ -1,5 +1,5 @@
 /** The recorder's presence, as the broker keeps it; `lost` is the will, so it has to be said beforehand. */
-import type { PresenceMessage } from "../../protocol/messages/presence.ts";
+import type { PresenceHealth, PresenceMessage } from "../../protocol/messages/presence.ts";
 import { envelopeOf, type Moment, type RecorderFacts } from "./envelope.ts";
 
 export interface PresenceFacts extends RecorderFacts {
@@ -10,8 +10,16 @@ export interface PresenceFacts extends RecorderFacts {
   readonly started_at: string;
 }
 
-/** The payload for `reason`. `now` of a will is the moment of connecting: nobody can know when it will be sent. */
-export function presenceOf(facts: PresenceFacts, reason: PresenceMessage["reason"], now: Moment): PresenceMessage {
+/**
+ * The payload for `reason`. `now` of a will is the moment of connecting: nobody can know when it will be sent, nor how the
+ * recorder will be then.
+ */
+export function presenceOf(
+  facts: PresenceFacts,
+  reason: PresenceMessage["reason"],
+  now: Moment,
+  health: PresenceHealth | null,
+): PresenceMessage {
   const envelope = envelopeOf(facts, now);
   return {
     ...envelope,
@@ -21,5 +29,6 @@ export function presenceOf(facts: PresenceFacts, reason: PresenceMessage["reason
     version: facts.version,
     store: facts.store,
     stations: [...facts.stations],
+    health: reason === "start" ? health : null,
   };
 }

@@ -1,4 +1,5 @@
 /** Everything towards the broker: the broker itself where none is configured, our connection, and the outbox. */
+import type { PresenceHealth } from "../../protocol/messages/presence.ts";
 import { presenceTopic, retainedTopics } from "../../protocol/messages/topics.ts";
 import type { Configuration } from "../configuration/schema.ts";
 import { type BrokerAddress, embeddedAddress } from "../mqtt/broker-address.ts";
@@ -23,6 +24,8 @@ export interface AnnouncingOptions {
   readonly publisher: Publisher;
   readonly now: () => Now;
   readonly onStatus: (status: BusStatus) => void;
+  /** How the recorder itself is. */
+  readonly health: () => PresenceHealth;
   readonly log: ServiceLog;
 }
 
@@ -63,7 +66,8 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
     presence_topic: presenceTopic(publisher.root, site, recorder),
     presence: (reason) => {
       const now = options.now();
-      return JSON.stringify(presenceOf(known, reason, { at_ms: now.wall_ms, clock_synced: now.clock_synced }));
+      const moment = { at_ms: now.wall_ms, clock_synced: now.clock_synced };
+      return JSON.stringify(presenceOf(known, reason, moment, options.health()));
     },
     now_ms: () => performance.now(),
     random: Math.random,

@@ -9,27 +9,31 @@ import type { MqttDoor } from "../control/mqtt-door.ts";
 import type { WatchEvent } from "../control/ports.ts";
 import { openSockets } from "../control/sockets.ts";
 import type { Store } from "../ports.ts";
-import { type Link, type OpenPort, openLink } from "../serial/link.ts";
+import type { Link, OpenPort } from "../serial/link.ts";
 import { boardHomes, newStation } from "../station/state.ts";
 import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
 import { atTheMachine } from "./at-the-machine.ts";
 import { checkpointOnce, startCheckpointing } from "./checkpointing.ts";
-import { hostClock } from "./clock.ts";
+import { type HostClock, hostClock } from "./clock.ts";
+import { type Disk, lookAtDisk } from "./disk.ts";
 import { openDoorAtBroker } from "./door-at-broker.ts";
 import { doorsOf } from "./doors.ts";
+import { HealthWatch } from "./health-watch.ts";
 import { Keeper } from "./keeper.ts";
 import { carryOut } from "./keeping.ts";
-import type { ServiceLog } from "./log.ts";
+import { inRoom, type ServiceLog } from "./log.ts";
 import { Publisher } from "./publisher.ts";
 import { forgetAside, putAside, setsAside } from "./put-aside.ts";
 import { recordsOf } from "./records.ts";
 import { curveOf } from "./replay.ts";
 import { Running } from "./running.ts";
 import { StandingWrites } from "./standing-writes.ts";
+import { linkOf } from "./station-link.ts";
 import { StationLoop } from "./station-loop.ts";
 import { StorageAlarm } from "./storage-alarm.ts";
 import { takeUp } from "./take-up.ts";
+import { WriteTimes } from "./timed-store.ts";
 import { VERSION } from "./version.ts";
 
 export interface ServiceOptions {
@@ -38,6 +42,8 @@ export interface ServiceOptions {
   /** Absent: serial ports of this machine. */
   readonly openPort?: OpenPort;
   readonly log: ServiceLog;
+  /** Absent: this machine's. */
+  readonly clock?: HostClock;
   /** Prepares a new store before anything reads it; the simulated gym brings its calibrations so. */
   readonly prepare?: (store: Store) => Promise<void>;
 }
@@ -75,8 +81,8 @@ export async function startService(options: ServiceOptions): Promise<Started> {
 
 async function join(options: ServiceOptions, running: Running): Promise<Service> {
   const { configuration, simulated, log } = options;
-  const { recorder, site } = configuration;
-  const clock = hostClock();
+  const { recorder, site, time_zone } = configuration;
+  const clock = options.clock ?? hostClock();
   const boot = randomUUID();
   const facts = { recorder, boot, simulated };
   const since = new Date(clock.now().wall_ms).toISOString();
@@ -84,10 +90,12 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const broken = new Promise<string>((resolve) => {
     broke = resolve;
   });
-  const store = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
-  running.stopWith("The store", WITHIN_MS.store, () => store.close());
-  if (store.opened_with !== null) log.warn({}, store.opened_with);
-  await options.prepare?.(store);
+  const file = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
+  running.stopWith("The store", WITHIN_MS.store, () => file.close());
+  if (file.opened_with !== null) log.warn({ room: "store" }, file.opened_with);
+  await options.prepare?.(file);
+  const times = new WriteTimes(() => performance.now());
+  const store = times.of(file);
 
   const loops = new Map<string, StationLoop>();
   const links = new Map<string, Link>();
@@ -99,7 +107,10 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   let unusable: string | null = null;
   let atBroker: MqttDoor | null = null;
   const alarm: StorageAlarm = new StorageAlarm({
-    tell: (trouble) => all((loop) => loop.take({ kind: "storage", trouble })),
+    tell(trouble) {
+      all((loop) => loop.take({ kind: "storage", trouble }));
+      health.storage(trouble);
+    },
     waiting: () => keeper.unsaved + writes.unwritten,
   });
   const writes = new StandingWrites({ alarm, log });
@@ -118,32 +129,20 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     alarm,
     log,
   });
-  const doors = doorsOf({
-    loops,
-    store,
-    publisher,
-    time_zone: configuration.time_zone,
-    now: clock.now,
-    log,
-    recorder: () => {
-      const broker = { connected: announcing?.bus.connected() ?? false, unheard_requests: atBroker?.unheard() ?? {} };
-      return {
-        recorder,
-        site,
-        version: VERSION,
-        boot,
-        since,
-        store: store.store_id,
-        simulated,
-        broker,
-        unsaved_sets: keeper.unsaved,
-      };
-    },
-  });
+  const { now } = clock;
+  const disk = (): Promise<Disk> => lookAtDisk(configuration.store.path);
+  const measured = { store, disk, times, keeper, writes, loops, bus: () => announcing?.bus ?? null };
+  const health: HealthWatch = new HealthWatch({ ...measured, now, log: inRoom(log, "health") });
+  running.stopWith("The watch over health", WITHIN_MS.stations, async () => health.stop());
+  const about = (): object => {
+    const broker = { connected: announcing?.bus.connected() ?? false, unheard_requests: atBroker?.unheard() ?? {} };
+    const own = { recorder, site, version: VERSION, boot, since, store: store.store_id, simulated };
+    return { ...own, broker, unsaved_sets: keeper.unsaved, health: health.status() };
+  };
+  const doors = doorsOf({ loops, store, publisher, time_zone, now, log, recorder: about });
   const wake = (): void => announcing?.wake();
-  const { time_zone } = configuration;
   const records = recordsOf({ loops, store, publisher, wake, time_zone, now: clock.now, log });
-  const dispatch = createDispatcher({ stations: doors, store, records, curveOf, log });
+  const dispatch = createDispatcher({ stations: doors, store, records, curveOf, log: inRoom(log, "control") });
   const homes = boardHomes(configuration.station);
   for (const station of configuration.station) {
     const loop: StationLoop = new StationLoop(newStation(station, simulated, homes), {
@@ -167,7 +166,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const opened = await openSockets({
     ...configuration.control,
     dispatch: (request) => begun.then(() => dispatch(request)),
-    log,
+    log: inRoom(log, "control"),
   });
   if (!opened.ok) throw new Error(opened.message);
   running.stopWith("Control", WITHIN_MS.control, () => opened.sockets.close());
@@ -178,13 +177,16 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     store,
     publisher,
     now: clock.now,
-    log,
-    onStatus: ({ alarm, trouble }) =>
+    log: inRoom(log, "mqtt"),
+    health: () => health.brief(),
+    onStatus({ alarm, trouble }) {
       all((loop) => {
         for (const code of ["not-authorised", "recorder-conflict"] as const) {
           loop.take({ kind: "announcing", code, trouble: alarm === code ? trouble : null });
         }
-      }),
+      });
+      health.broker(trouble);
+    },
   });
   if (!started.ok) throw new Error(started.message);
   announcing = started.announcing;
@@ -234,20 +236,6 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     },
     stop: () => running.stop(),
   };
-}
-
-function linkOf(loop: StationLoop, path: string, openPort: OpenPort | undefined): Link {
-  return openLink({
-    path,
-    ...(openPort === undefined ? {} : { openPort }),
-    handlers: {
-      onOpened: () => loop.take({ kind: "opened" }),
-      onLine: (text, arrived_at_us) => loop.take({ kind: "line", text, arrived_at_us }),
-      onClosed: () => loop.take({ kind: "closed" }),
-      onTrouble: (sentence) => loop.take({ kind: "trouble", sentence }),
-      onSilence: () => loop.take({ kind: "silence" }),
-    },
-  });
 }
 
 const pause = (for_ms: number): Promise<void> => new Promise((resolve) => setTimeout(resolve, for_ms));

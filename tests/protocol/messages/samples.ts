@@ -176,6 +176,16 @@ const presence: PresenceMessage = {
   version: "0.1.0",
   store: STORE,
   stations: ["leg-press", "row"],
+  health: {
+    ok: false,
+    reasons: ["The disk of the store has only 140 MB left: make space on it."],
+    event_loop_delay_s: 0.004,
+    rss_bytes: 91_234_304,
+    free_bytes: 140_123_136,
+    unsaved_sets: 0,
+    outbox_waiting: 0,
+    stations_not_ready: ["row"],
+  },
 };
 
 export const SAMPLES = {

@@ -69,12 +69,9 @@ export function busAt(address: BrokerAddress | number, overrides: Overrides = {}
     presence_topic: PRESENCE,
     presence: (reason) => {
       said += 1;
-      return JSON.stringify(
-        presenceOf({ ...FACTS, boot: overrides.boot ?? FACTS.boot }, reason, {
-          at_ms: NOW_MS + said,
-          clock_synced: true,
-        }),
-      );
+      const facts = { ...FACTS, boot: overrides.boot ?? FACTS.boot };
+      const now = { at_ms: NOW_MS + said, clock_synced: true };
+      return JSON.stringify(presenceOf(facts, reason, now, null));
     },
     now_ms: () => performance.now(),
     random: () => 0,

@@ -49,6 +49,24 @@ test("at once, then once a second for as long as somebody goes on, then no more"
   expect(said).toHaveLength(12);
 });
 
+const NEWER = JSON.stringify({ ...SAMPLES.presence, at: "2026-11-20T10:00:00.000Z", health: null });
+
+test("something else to say is said once; echoes of what was said before it are left alone, later ones are not", () => {
+  const { keeper: one, said, others } = keeper();
+  one.say(NEWER);
+  one.say(NEWER);
+  one.heard(OURS, false);
+  one.heard(NEWER, false);
+  expect(said).toEqual([OURS, NEWER]);
+  // Somebody has put our old word back.
+  one.heard(OURS, false);
+  expect(said).toEqual([OURS, NEWER, NEWER]);
+  one.heard(WILL, false);
+  vi.advanceTimersByTime(1000);
+  expect(said).toEqual([OURS, NEWER, NEWER, NEWER]);
+  expect(others()).toBe(0);
+});
+
 test("nothing is said after a stop", () => {
   const { keeper: one, said } = keeper();
   one.heard(WILL, false);

@@ -1,6 +1,7 @@
 import { expect, test } from "vitest";
 import { envelopeOf } from "../../../recorder/mqtt/envelope.ts";
 import { presenceOf } from "../../../recorder/mqtt/presence.ts";
+import { SAMPLES } from "../../protocol/messages/samples.ts";
 import { validateMessage } from "../../protocol/messages/validate.ts";
 
 const FACTS = {
@@ -25,12 +26,16 @@ test("a moment that is no date is a fault of the program", () => {
   expect(() => envelopeOf(FACTS, { at_ms: Number.NaN, clock_synced: true })).toThrow(RangeError);
 });
 
+const { health } = SAMPLES.presence;
+
 test.each([
-  ["start", true, FACTS.started_at],
-  ["stop", false, "2026-11-20T09:31:07.000Z"],
-  ["lost", false, "2026-11-20T09:31:07.000Z"],
-] as const)("%s", (reason, online, since) => {
-  const presence = presenceOf(FACTS, reason, { at_ms: Date.UTC(2026, 10, 20, 9, 31, 7), clock_synced: true });
+  ["start", true, FACTS.started_at, health],
+  ["stop", false, "2026-11-20T09:31:07.000Z", null],
+  ["lost", false, "2026-11-20T09:31:07.000Z", null],
+] as const)("%s", (reason, online, since, told) => {
+  const now = { at_ms: Date.UTC(2026, 10, 20, 9, 31, 7), clock_synced: true };
+  const presence = presenceOf(FACTS, reason, now, health);
   expect(presence).toMatchObject({ reason, online, since, at: "2026-11-20T09:31:07.000Z", stations: FACTS.stations });
+  expect(presence.health).toEqual(told);
   expect(validateMessage("presence", presence)).toEqual([]);
 });
