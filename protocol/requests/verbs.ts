@@ -28,6 +28,13 @@ const acting = { station: stationId, ...by } as const;
 /** As the trainee says it. */
 const outOfTen = z.number().min(0).max(10);
 
+/** Shown in terminals as it is, so nothing in it may steer one. */
+const oneLine = z
+  .string()
+  .min(1)
+  .max(2000)
+  .regex(/^\P{Cc}*$/u, "must be one line of text");
+
 /** What a person may set right in a kept set. null clears; what is left out stays as it is. */
 const amendable = {
   trainee: traineeCode.nullable().optional(),
@@ -36,7 +43,7 @@ const amendable = {
   void: z.boolean().optional(),
   pain: outOfTen.nullable().optional(),
   exertion: outOfTen.nullable().optional(),
-  note: z.string().min(1).max(2000).nullable().optional(),
+  note: oneLine.nullable().optional(),
 } as const;
 const someChange = (value: object): boolean => Object.keys(amendable).some((name) => Object.hasOwn(value, name));
 const SOME_CHANGE = `give at least one of ${Object.keys(amendable).join(", ")}`;

@@ -8,7 +8,7 @@ import { type Failure, type Flags, type FlagValues, wrongUsage } from "./command
 export interface Field {
   /** Where it goes in the request; a dot goes one deeper. */
   readonly field: string;
-  readonly kind: "text" | "number" | "whole-percent" | "percent" | "yes";
+  readonly kind: "text" | "number" | "whole-percent" | "percent" | "yes" | "no";
   readonly value?: string;
   readonly help: string;
 }
@@ -76,7 +76,7 @@ export function argsOf<V extends Verb>(verb: V, fields: Fields, flags: FlagValue
   for (const [name, { field, kind }] of Object.entries(fields)) {
     const typed = flags[name];
     if (typed === undefined) continue;
-    const value = typeof typed === "boolean" ? typed : READERS[kind](typed);
+    const value = typeof typed === "boolean" ? kind !== "no" : READERS[kind](typed);
     if (value === null) return wrongUsage(`--${name} takes ${TAKES[kind]}, not ${typed}`);
     const [first, second] = field.split(".") as [string, string?];
     if (second === undefined) args[first] = value;
@@ -99,6 +99,7 @@ const READERS: Readonly<Record<Field["kind"], (typed: string) => unknown>> = {
     /^\d{2}$/.test(typed) && Number(typed) >= 10 && Number(typed) <= 75 ? percent(typed) : null,
   percent,
   yes: () => true,
+  no: () => false,
 };
 const TAKES: Readonly<Record<Field["kind"], string>> = {
   text: "text",
@@ -106,6 +107,7 @@ const TAKES: Readonly<Record<Field["kind"], string>> = {
   "whole-percent": "whole percent from 10 to 75",
   percent: "a percentage",
   yes: "nothing",
+  no: "nothing",
 };
 
 function asFlag(fault: Fault, fields: Fields): Fault {

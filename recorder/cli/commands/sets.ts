@@ -65,7 +65,7 @@ function saySets(sets: readonly SetMessage[], house: House): string {
     sayPercent(set.fatigue_threshold),
     String(set.efforts.filter(({ counted }) => counted).length),
     saySeconds(set.duration_s),
-    [set.stop_reason, ...MARKS.filter(([mark]) => set[mark] === true).map(([, word]) => word)].join(", "),
+    [set.stop_reason, ...marks(set)].join(", "),
     set.set_id,
   ]);
   const heads = [
@@ -83,6 +83,21 @@ function saySets(sets: readonly SetMessage[], house: House): string {
     "set",
   ];
   return sayTable([heads, ...rows], [5, 6, 7, 8, 9]);
+}
+
+/** The newest sets are read at a glance, so a note is told no further than this; `show` has all of it. */
+const NOTE_CHARACTERS = 40;
+
+function marks(set: SetMessage): string[] {
+  const { pain, note, revision } = set;
+  const short =
+    note === null || note.length <= NOTE_CHARACTERS ? note : `${note.slice(0, NOTE_CHARACTERS).trimEnd()}...`;
+  return [
+    ...MARKS.filter(([mark]) => set[mark] === true).map(([, word]) => word),
+    ...(pain === null ? [] : [`pain ${pain}`]),
+    ...(short === null ? [] : [`note: ${short}`]),
+    ...(revision === 1 ? [] : [`revision ${revision}`]),
+  ];
 }
 
 const MARKS = [

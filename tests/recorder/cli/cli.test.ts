@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { afterAll, afterEach, beforeAll, describe, expect, test } from "vitest";
 import { done, refused } from "../../../protocol/requests/response.ts";
 import { COMMANDS } from "../../../recorder/cli/commands.ts";
-import { SET, SET_ID } from "../control/fake-gym.ts";
+import { SET, SET_ID, TAG } from "../control/fake-gym.ts";
 import { cli } from "./fake-terminal.ts";
 import { type Running, running } from "./running.ts";
 
@@ -74,6 +74,16 @@ describe("wrong usage is said in one sentence, exit 2", () => {
     [["begin", "row", "--side", "middle"], "--side must be left, right or both"],
     [["begin", "Row"], "STATION must be 1 to 40 of a-z, 0-9 and -"],
     [["show", "7"], "SET_ID must be a UUID"],
+    [["amend", SET_ID], "give at least one of trainee, side, warm_up, void, pain, exertion, note"],
+    [["amend", SET_ID, "--pain", "11"], "--pain must be at most 10"],
+    [["amend", SET_ID, "--void", "--not-void"], "--void and --not-void cannot both be meant"],
+    [["amend", SET_ID, "--clear", "void"], "--clear takes some of trainee,side,pain,exertion,note, not void"],
+    [["amend", SET_ID, "--pain", "3", "--clear", "pain"], "--pain and --clear pain cannot both be meant"],
+    [["tags", "--link", "band-0142"], "--link and --trainee go together"],
+    [["tags", "--trainee", "T-07"], "--link and --trainee go together"],
+    [["tags", "--link", "a", "--trainee", "T-07", "--unlink", "b"], "link one tag or unlink one, not both at once"],
+    [["tags", "--unlink", "a b"], "--unlink must be 1 to 32 of A-Z, a-z, 0-9, ., _, / and -"],
+    [["tags", "--performed-by", "P-01"], "--performed-by goes with --link or --unlink"],
     [["sets", "--from", "yesterday"], "--from must be a time such as 2026-11-24T18:00:00Z"],
     [["sets", "--limit", "1.5"], "--limit must be a whole number"],
     [["calibrate", "row"], "--step takes one of begin, zero, load, accept, abandon, in this order but for abandon"],
@@ -244,6 +254,63 @@ describe("the record", () => {
         to: "2026-11-25T00:00:00.000Z",
       },
     ]);
+  });
+
+  test("sets say what was amended", async () => {
+    const note = "seat 4, the left knee complained on the way up";
+    const set = { ...SET, void: true, pain: 3, note, revision: 2 };
+    const other = await running({
+      record: { sets: async () => ({ store: SET.store, first_set_seq: 1, last_set_seq: 1, sets: [set] }) },
+    });
+    const { out } = await cli("sets", "--socket", other.socket);
+    await other.stop();
+    expect(out).toContain(
+      "effort-below-floor, void, pain 3, note: seat 4, the left knee complained on the..., revision 2",
+    );
+  });
+
+  test("amend says what the set is now", async () => {
+    const { exit, out } = await ask("amend", SET_ID, "--pain", "3", "--void", "--clear", "side,note");
+    expect(exit).toBe(0);
+    expect(out).toBe(`${SET_ID} is at revision 1 now:
+  trainee     T-07
+  side        -
+  warm up     no
+  void        yes
+  pain        3
+  exertion    -
+  note        -
+  set of day  2`);
+  });
+
+  test("amend takes back, says who, and says where nothing was to do", async () => {
+    const args: unknown[] = [];
+    const other = await running();
+    const amend = async (asked: object) => {
+      args.push(asked);
+      return done({ set: SET, amended: false });
+    };
+    Object.assign(other.gym.records, { amend });
+    const words = ["--not-void", "--not-warm-up", "--note", "seat 4", "--performed-by", "P-01"];
+    const { out } = await cli("amend", SET_ID, ...words, "--socket", other.socket);
+    await other.stop();
+    expect(out).toBe(`it was so already: ${SET_ID} stays at revision 1`);
+    expect(args).toEqual([{ set_id: SET_ID, void: false, warm_up: false, note: "seat 4", performed_by: "P-01" }]);
+  });
+
+  test("tags, as a table, linked and unlinked", async () => {
+    expect((await ask("tags")).out).toBe(
+      "tag        trainee  linked               by\nband-0142  T-07     2026-11-01 08:00:00  P-01",
+    );
+    expect(JSON.parse((await ask("tags", "--json")).out)).toEqual({ tags: [TAG] });
+    expect((await ask("tags", "--link", "04/A2", "--trainee", "T-07")).out).toBe("04/A2 stands for T-07 now");
+    expect((await ask("tags", "--unlink", "04/A2", "--performed-by", "P-01")).out).toBe(
+      "04/A2 is linked to nobody now and stands for its own code",
+    );
+    const empty = await running({ record: { tags: async () => [] } });
+    const { out } = await cli("tags", "--socket", empty.socket);
+    await empty.stop();
+    expect(out).toBe("no tag is linked: each stands for the trainee of its own code");
   });
 
   test("sets --json is the page", async () => {
