@@ -1,9 +1,7 @@
 /** The host's clocks, and whether its wall clock is to be believed: a small computer without a battery starts in the past. */
-import { existsSync } from "node:fs";
 import type { Now } from "../station/exchange.ts";
+import { timeService } from "./time-service.ts";
 
-/** Made by the time service of the system once it has heard from a server, systemd-timesyncd(8). */
-const SYNCED = "/run/systemd/timesync/synchronized";
 /** No wall clock that shows an earlier time can be right: this program did not exist. */
 const NOT_BEFORE_MS = Date.UTC(2026, 10, 1);
 const LOOK_EVERY_MS = 10_000;
@@ -16,17 +14,17 @@ export interface HostClock {
 export interface TimeSource {
   ms(): number;
   wall_ms(): number;
-  /** The time service has heard from a server. Where nobody says so it is not known, and what is not known is not claimed. */
+  /** A time service has set the clock. Where nobody says so it is not known, and what is not known is not claimed. */
   synced(): boolean;
 }
 
-const HOST: TimeSource = {
-  ms: () => performance.now(),
-  wall_ms: () => Date.now(),
-  synced: () => existsSync(SYNCED),
-};
+function thisHost(): TimeSource {
+  const synced = timeService();
+  const ms = (): number => performance.now();
+  return { ms, wall_ms: () => Date.now(), synced: () => synced(ms()) };
+}
 
-export function hostClock(source: TimeSource = HOST): HostClock {
+export function hostClock(source: TimeSource = thisHost()): HostClock {
   let looked_ms = Number.NEGATIVE_INFINITY;
   let synced = false;
   return {
