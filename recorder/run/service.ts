@@ -14,6 +14,7 @@ import { boardHomes, newStation } from "../station/state.ts";
 import { openStore } from "../store/store.ts";
 import { type Announcing, startAnnouncing } from "./announcing.ts";
 import { atTheMachine } from "./at-the-machine.ts";
+import { BackDating } from "./back-dating.ts";
 import { checkpointOnce, startCheckpointing } from "./checkpointing.ts";
 import { type HostClock, hostClock } from "./clock.ts";
 import { type Disk, lookAtDisk } from "./disk.ts";
@@ -35,6 +36,7 @@ import { StorageAlarm } from "./storage-alarm.ts";
 import { takeUp } from "./take-up.ts";
 import { WriteTimes } from "./timed-store.ts";
 import { VERSION } from "./version.ts";
+import { volatileDisk } from "./volatile-disk.ts";
 
 export interface ServiceOptions {
   readonly configuration: Configuration;
@@ -93,6 +95,9 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const file = await openStore({ path: configuration.store.path, onLost: (failure) => broke(failure.message) });
   running.stopWith("The store", WITHIN_MS.store, () => file.close());
   if (file.opened_with !== null) log.warn({ room: "store" }, file.opened_with);
+  // The simulated gym's is thrown away anyhow.
+  const fleeting = simulated ? null : await volatileDisk(configuration.store.path);
+  if (fleeting !== null) log.warn({ room: "store" }, fleeting);
   await options.prepare?.(file);
   const times = new WriteTimes(() => performance.now());
   const store = times.of(file);
@@ -119,6 +124,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     kept(message) {
       publisher.kept(message.station, message);
       announcing?.wake();
+      dates.kept(message);
       // Left behind, it would be tried again at the next start, and change nothing.
       void forgetAside(configuration.store.path, message.set_id).catch(() => {});
     },
@@ -129,6 +135,23 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     alarm,
     log,
   });
+  const dates = new BackDating({
+    store,
+    writes,
+    topic: (station) => publisher.topic(station, "set"),
+    revised(set) {
+      publisher.kept(set.station, set);
+      loops.get(set.station)?.take({ kind: "revised", set });
+      announcing?.wake();
+    },
+    log,
+  });
+  const dated: Pick<Keeper, "keep"> = {
+    keep(set) {
+      dates.ended(set.message, clock.now());
+      keeper.keep(set);
+    },
+  };
   const { now } = clock;
   const disk = (): Promise<Disk> => lookAtDisk(configuration.store.path);
   const measured = { store, disk, times, keeper, writes, loops, bus: () => announcing?.bus ?? null };
@@ -153,7 +176,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
         else if (effect.do === "expect-period") links.get(station.id)?.expectPeriod(effect.period_s);
         else void atTheMachine(loop, effect, { dispatch, store, log });
       },
-      keep: (effect) => carryOut(loop, effect, { store, keeper, writes, publisher, recorder, boot, log }),
+      keep: (effect) => carryOut(loop, effect, { store, keeper: dated, writes, publisher, recorder, boot, log }),
     });
     loops.set(station.id, loop);
   }
@@ -210,6 +233,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   });
   const ticking = setInterval(() => {
     all((loop) => loop.take({ kind: "tick" }));
+    dates.look(clock.now());
     // Nobody's set is cut short for the store's sake.
     if (unusable !== null && [...loops.values()].every((loop) => loop.checkpoint() === null)) broke(unusable);
   }, TICK_MS);

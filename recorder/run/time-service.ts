@@ -5,6 +5,7 @@
  */
 import { execFile } from "node:child_process";
 import { existsSync } from "node:fs";
+import type { Socket } from "node:net";
 
 const SYNCED = "/run/systemd/timesync/synchronized";
 const ASK_AGAIN_MS = 60_000;
@@ -41,10 +42,13 @@ export function timeService(ports: TimeServicePorts = HOST): (now_ms: number) =>
 function askTimedatectl(): Promise<string | null> {
   const words = ["show", "--property=NTPSynchronized", "--value"];
   return new Promise((resolve) => {
-    execFile("timedatectl", words, { timeout: ANSWER_WITHIN_MS }, (error, stdout) => {
+    const asked = execFile("timedatectl", words, { timeout: ANSWER_WITHIN_MS }, (error, stdout) => {
       if (error === null) resolve(stdout);
       // Not installed. Any other failure may pass: a bus that has not started yet, say.
       else resolve(error.code === "ENOENT" ? null : "");
     });
+    // A recorder that is told to stop does not wait for it.
+    asked.unref();
+    for (const pipe of [asked.stdout, asked.stderr]) (pipe as Socket | null)?.unref();
   });
 }
