@@ -42,13 +42,14 @@ export function timeService(ports: TimeServicePorts = HOST): (now_ms: number) =>
 function askTimedatectl(): Promise<string | null> {
   const words = ["show", "--property=NTPSynchronized", "--value"];
   return new Promise((resolve) => {
-    const asked = execFile("timedatectl", words, { timeout: ANSWER_WITHIN_MS }, (error, stdout) => {
+    const asked = execFile("timedatectl", words, (error, stdout) => {
       if (error === null) resolve(stdout);
       // Not installed. Any other failure may pass: a bus that has not started yet, say.
       else resolve(error.code === "ENOENT" ? null : "");
     });
-    // A recorder that is told to stop does not wait for it.
+    // A recorder that is told to stop does not wait for it; execFile's own time-out would.
+    setTimeout(() => asked.kill(), ANSWER_WITHIN_MS).unref();
     asked.unref();
-    for (const pipe of [asked.stdout, asked.stderr]) (pipe as Socket | null)?.unref();
+    for (const pipe of [asked.stdin, asked.stdout, asked.stderr]) (pipe as Socket | null)?.unref();
   });
 }
