@@ -10,7 +10,7 @@ import type { CalibrationRecord } from "../../../calibration/record.ts";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { StationTopic } from "../../../protocol/messages/topics.ts";
 import type { Outcome } from "../../../protocol/requests/response.ts";
-import type { ArgsOf, StationVerb } from "../../../protocol/requests/verbs.ts";
+import type { ArgsOf, BeginArgs, StationVerb } from "../../../protocol/requests/verbs.ts";
 import type { MuscleAction, Phase } from "../../../protocol/vocabulary.ts";
 import { configurationSchema, type StationConfiguration } from "../../../recorder/configuration/schema.ts";
 import type { History, InputLog } from "../../../recorder/ports.ts";
@@ -129,6 +129,8 @@ export class Bench {
   readonly options: BenchOptions;
   station: Station;
   history: History;
+  /** A record to ask instead. */
+  historyOf: ((args: BeginArgs) => History) | null = null;
   /** Whom tags are linked to. */
   links: Readonly<Record<string, string>> = {};
   at_s = 0;
@@ -315,8 +317,10 @@ export class Bench {
     const request_id = `r-${this.#asked}`;
     const request = { verb, args: { station: this.station.configuration.id, ...args } } as never;
     const ask = { request_id, request, by, door };
-    if (verb === "begin") this.give({ kind: "begin", ask, history: this.history, set_id: this.nextSetId() });
-    else if (verb === "calibration-accept") {
+    if (verb === "begin") {
+      const history = this.historyOf?.((request as { args: BeginArgs }).args) ?? this.history;
+      this.give({ kind: "begin", ask, history, set_id: this.nextSetId() });
+    } else if (verb === "calibration-accept") {
       this.give({
         kind: "accept",
         ask,
