@@ -6,6 +6,9 @@ import {
   latestSetBeside,
   presenceTopic,
   RECORDER_TOPICS,
+  readRequestTopic,
+  requestFilter,
+  responseTopic,
   retainedTopics,
   STATION_TOPICS,
   type StationTopic,
@@ -78,6 +81,32 @@ test("the retained topics of a recorder", () => {
     "tidemark/hall/station/b/sensor",
   ]);
 });
+
+test("a request is heard at its owner's filter, read back in its parts, and answered beside itself", () => {
+  const owner = fc.constantFrom("station" as const, "recorder" as const);
+  const group = fc.constantFrom("read", "train", "service");
+  fc.assert(
+    fc.property(id, id, id, owner, group, (root, site, of, kind, asked) => {
+      const filter = requestFilter(root, site, { owner: kind, id: of }, asked);
+      expect(filter.endsWith("/+")).toBe(true);
+      const topic = filter.replace("+", "status");
+      expect(faults(topic)).toEqual([]);
+      expect(readRequestTopic(topic)).toEqual({ owner: kind, id: of, group: asked, verb: "status" });
+      const answer = responseTopic(root, site, { owner: kind, id: of }, "coach@north", "5d1f6a39");
+      expect(faults(answer)).toEqual([]);
+      expect(answer).toBe(`${topic.split("/request/")[0]}/response/coach@north/5d1f6a39`);
+    }),
+  );
+});
+
+test.each([
+  "tidemark/hall/station/row/state",
+  "tidemark/hall/station/row/request/read",
+  "tidemark/hall/station/row/request/read/status/more",
+  "tidemark/hall/gym/row/request/read/status",
+  "tidemark/hall/station/row/response/read/status",
+  "",
+])("%j is no request topic", (topic) => expect(readRequestTopic(topic)).toBeNull());
 
 test("latest-set is beside set, and beside nothing else", () => {
   for (const name of NAMES) {

@@ -313,6 +313,17 @@ describe("too much", () => {
     expect(unheard()).toEqual({ "answers-waiting": 4 });
   });
 
+  test("and once the broker has taken them there is room for as many again", async () => {
+    const status = (): object => ({ text: "x".repeat(1_000_000) });
+    const { ask, answers, unheard } = door({ gym: fakeGym({ status }) });
+    for (let asked = 1; asked <= 12; asked += 1) {
+      ask("recorder/box/request/read/status");
+      await answers(asked);
+      await settle();
+    }
+    expect(unheard()).toEqual({});
+  });
+
   test("nonsense is counted by name, and a flood of it is one line in ten minutes", () => {
     const { hear, gym, unheard, pass } = door();
     const topic = "tidemark/hall/station/row/request/read/status";
