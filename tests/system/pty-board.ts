@@ -4,7 +4,7 @@
  */
 import { type ChildProcessWithoutNullStreams, spawn } from "node:child_process";
 import { once } from "node:events";
-import { closeSync, constants, openSync } from "node:fs";
+import { closeSync, constants, openSync, rmSync } from "node:fs";
 import type { RunningStation } from "../../recorder/simulated-gym/gym.ts";
 
 const STEP_MS = 5;
@@ -69,6 +69,8 @@ export class PtyBoard {
     const gone = once(socat, "exit");
     socat.kill("SIGKILL");
     await gone;
+    // As udev does; left behind, it would lead to whichever pty is given that number next.
+    rmSync(this.path, { force: true });
   }
 
   #pace(): void {
