@@ -30,6 +30,13 @@ export class RecorderProcess {
     await once(child, "spawn");
   }
 
+  /** Stands still, as on a host that was put to sleep, and goes on. */
+  async suspend(for_ms: number): Promise<void> {
+    this.#child?.kill("SIGSTOP");
+    await new Promise((resolve) => setTimeout(resolve, for_ms));
+    this.#child?.kill("SIGCONT");
+  }
+
   /** The exit code, and how long it took, ms. */
   async stop(
     signal: "SIGTERM" | "SIGKILL" = "SIGTERM",
