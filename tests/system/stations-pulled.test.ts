@@ -136,4 +136,4 @@ test("every board comes back in bounded time, with nothing left open and nothing
   expect(back_ms.at(-1)).toBeLessThan(BACK_WITHIN_MS);
   expect(ttys()).toBe(ttys_before);
   expect(share_after).toBeLessThan(share_before + 0.3);
-});
+}, 120_000);
