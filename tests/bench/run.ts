@@ -1,45 +1,66 @@
-/** `npm run bench`: builds, then measures what the speed budgets name. Exits 1 where one is missed. */
-import { spawnSync } from "node:child_process";
-import { cpus } from "node:os";
-import { fileURLToPath } from "node:url";
-import { halfSines, readingsOf, setupOf } from "../recorder/set-engine/run.ts";
-import { type Measured, measure } from "./engine.ts";
+/**
+ * `npm run bench [-- NAME... --quick]`: builds, then measures what the speed budgets name, one bench after the other, each
+ * in a process of its own. Exits 1 where one is missed, 2 where it is asked for what there is not.
+ */
+import { spawn } from "node:child_process";
+import { once } from "node:events";
+import { rmSync } from "node:fs";
+import { join } from "node:path";
+import { build, environment, missingPackages, ROOT } from "./build.ts";
+import { machine, type Row, table, unmeasured } from "./row.ts";
 
-const BLOCKS = 7;
-const BUDGET_MILLIONS = 2;
+/** Pseudo-terminals each needs. */
+const BENCHES: Readonly<Record<string, number>> = {
+  engine: 0,
+  start: 1,
+  "live-path": 4,
+  "stop-call": 3,
+  "many-stations": 128,
+};
 
-const root = fileURLToPath(new URL("../..", import.meta.url));
-const built = spawnSync("npm", ["run", "--silent", "build"], { cwd: root, stdio: "inherit" });
-if (built.status !== 0) process.exit(built.status ?? 1);
-const engine = await import(new URL("../../dist/recorder/set-engine/engine.js", import.meta.url).href);
+process.exitCode = await main(process.argv.slice(2));
 
-/** Sets of 200 s that do not end, at 80 readings a second with noise. */
-const hold = readingsOf({ force: (at_s) => (at_s < 1 ? 0 : 1000 * Math.exp(-at_s / 400)), lasts_s: 200, noise_N: 2 });
-const repetitions = halfSines(
-  Array.from({ length: 80 }, (_, index) => [1 + index * 2.4, 2, 1000 - index * 2] as const),
-);
-const strokes = readingsOf({ force: repetitions, lasts_s: 195, noise_N: 1 });
-const neverLettingGo = readingsOf({
-  force: (at_s) => (at_s < 1 ? 0 : Math.max(repetitions(at_s), 250)),
-  lasts_s: 195,
-  noise_N: 1,
-});
-
-const measured: Measured[] = [
-  measure(engine, "hold", setupOf({}), hold, BLOCKS),
-  measure(engine, "continuous", setupOf({ style: "continuous" }), strokes, BLOCKS),
-  measure(engine, "continuous, never let go", setupOf({ style: "continuous" }), neverLettingGo, BLOCKS),
-  measure(engine, "rest-pause", setupOf({ style: "rest-pause" }), strokes, BLOCKS),
-];
-console.log(
-  `set engine alone, one core (${cpus()[0]?.model ?? "unknown"}), Node ${process.versions.node}, ${BLOCKS} blocks`,
-);
-for (const { style, median, least, most } of measured) {
-  const range = `${least.toFixed(2)}..${most.toFixed(2)}`;
-  console.log(`${style.padEnd(26)} ${median.toFixed(2)} million readings a second (${range})`);
+async function main(words: readonly string[]): Promise<number> {
+  const quick = words.includes("--quick");
+  const named = words.filter((word) => word !== "--quick");
+  const unknown = named.find((name) => !Object.hasOwn(BENCHES, name));
+  if (unknown !== undefined) {
+    console.error(`There is no bench ${unknown}; there are ${Object.keys(BENCHES).join(", ")}, and --quick.`);
+    return 2;
+  }
+  const missing = missingPackages();
+  if (missing.length > 0) {
+    console.error(`The benches need programs that are not here. As root: apt-get install -y ${missing.join(" ")}`);
+    return 1;
+  }
+  const folder = build();
+  if (folder === null) return 1;
+  try {
+    console.log(`${machine()}${quick ? ", quick" : ""}`);
+    const rows: Row[] = [];
+    for (const name of named.length > 0 ? named : Object.keys(BENCHES)) {
+      console.error(`${name} ...`);
+      rows.push(...(await run(folder, name, quick)));
+    }
+    console.log(table(rows));
+    return rows.every(({ ok }) => ok) ? 0 : 1;
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
 }
-const missed = measured.filter(({ median }) => median < BUDGET_MILLIONS);
-if (missed.length > 0) {
-  console.error(`Below ${BUDGET_MILLIONS} million: ${missed.map(({ style }) => style).join(", ")}.`);
-  process.exit(1);
+
+async function run(folder: string, name: string, quick: boolean): Promise<readonly Row[]> {
+  const ptys = BENCHES[name] ?? 0;
+  const node = [process.execPath, join(folder, "tests", "bench", `${name}.js`), ...(quick ? ["--quick"] : [])];
+  const command = ptys === 0 ? node : ["perl", join(ROOT, "tests", "bench", "ptys.pl"), String(ptys), ...node];
+  const child = spawn(command[0] as string, command.slice(1), {
+    stdio: ["ignore", "inherit", "inherit", "ipc"],
+    env: environment(),
+  });
+  let rows: readonly Row[] | null = null;
+  child.on("message", (said: readonly Row[]) => {
+    rows = said;
+  });
+  await once(child, "exit");
+  return rows ?? [unmeasured(name, "", "it broke; see above")];
 }
