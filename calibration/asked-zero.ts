@@ -146,6 +146,7 @@ function granted(
       shift_counts,
       asked_shift_counts: shift_counts,
       saved_shift_counts: shift_counts,
+      tracking_saved_at_us: held.tracking_saved_at_us,
       out_of_range: false,
       suspect: false,
       asking: null,

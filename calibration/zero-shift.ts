@@ -48,6 +48,8 @@ export interface ZeroShift {
   /** The shift at the last asked zero. */
   readonly asked_shift_counts: number;
   readonly saved_shift_counts: number;
+  /** When tracking last saved; NaN: not yet. */
+  readonly tracking_saved_at_us: number;
   readonly out_of_range: boolean;
   readonly suspect: boolean;
   readonly asking: Asking | null;

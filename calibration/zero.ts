@@ -28,8 +28,10 @@ const TRACK_WINDOW_US = 10_000_000;
 const TRACK_BAND_DIVISIONS = 2;
 const TRACK_STEP_DIVISIONS = 0.5;
 const TRACK_AUTHORITY = 0.02;
-/** Tracked drift is saved in steps of this many d, so that noise does not wear out a memory card. */
+/** Tracked drift is saved in steps of this many d, and no more often than this: neither noise nor a hall that warms and
+ * cools is to wear out a memory card. */
 const SAVE_DIVISIONS = 0.5;
+const SAVE_EVERY_US = 600_000_000;
 /** After a set people let go, get up and move the lever, and the cell creeps back fastest: nobody zeroes into that. */
 const HOLD_OFF_US = 10_000_000;
 const GAP_US = 300_000;
@@ -68,6 +70,7 @@ export function startZero(saved: KeptZero | null, facts: ZeroFacts): Zero {
     shift_counts,
     asked_shift_counts: known?.asked_shift_counts ?? 0,
     saved_shift_counts: shift_counts,
+    tracking_saved_at_us: Number.NaN,
     out_of_range: false,
     suspect: false,
     asking: null,
@@ -165,7 +168,7 @@ function reading(state: Zero, input: ZeroReading, facts: ZeroFacts): ZeroStep {
 function track(state: Zero, input: ZeroReading, facts: ZeroFacts): ZeroStep {
   const { at_us, idle } = input;
   const residual_counts = input.counts - facts.zero_counts - state.held.shift_counts;
-  const d_counts = division_N(facts.capacity_N) * Math.abs(facts.counts_per_N);
+  const d_counts = dOf_counts(facts);
   const gap_us = at_us - state.at_us;
   const continues = gap_us >= 0 && gap_us <= GAP_US;
   const near = Math.abs(residual_counts) <= TRACK_BAND_DIVISIONS * d_counts;
@@ -184,7 +187,7 @@ function track(state: Zero, input: ZeroReading, facts: ZeroFacts): ZeroStep {
     };
   }
   const follows = at_us - quiet_since_us >= QUIET_US;
-  const moved = follows ? follow(state.held, window_sum_counts / window_readings, d_counts, facts) : null;
+  const moved = follows ? follow(state.held, at_us, window_sum_counts / window_readings, facts) : null;
   return {
     state: {
       at_us,
@@ -211,8 +214,11 @@ function disturbed(at_us: number, free_at_us: number, held: ZeroShift): Zero {
   };
 }
 
+const dOf_counts = ({ capacity_N, counts_per_N }: ZeroFacts): number => division_N(capacity_N) * Math.abs(counts_per_N);
+
 /** One step of tracking towards the mean residual of the last window. */
-function follow(held: ZeroShift, mean_counts: number, d_counts: number, facts: ZeroFacts): ShiftStep {
+function follow(held: ZeroShift, at_us: number, mean_counts: number, facts: ZeroFacts): ShiftStep {
+  const d_counts = dOf_counts(facts);
   const most_counts = TRACK_STEP_DIVISIONS * d_counts;
   const wanted_counts = held.shift_counts + within(mean_counts, most_counts);
   const authority_counts = TRACK_AUTHORITY * facts.capacity_N * Math.abs(facts.counts_per_N);
@@ -221,13 +227,16 @@ function follow(held: ZeroShift, mean_counts: number, d_counts: number, facts: Z
   const out_of_range = Math.abs(wanted_counts - held.asked_shift_counts) > authority_counts;
   const effects: ZeroEffect[] = [];
   const far = Math.abs(shift_counts - held.saved_shift_counts) >= SAVE_DIVISIONS * d_counts;
-  if (far) effects.push(saving(shift_counts, held.asked_shift_counts, facts));
+  const since_us = at_us - held.tracking_saved_at_us;
+  // Before it: the line's time has begun anew.
+  const saves = far && !(since_us >= 0 && since_us < SAVE_EVERY_US);
+  if (saves) effects.push(saving(shift_counts, held.asked_shift_counts, facts));
   if (out_of_range !== held.out_of_range) {
     const detail = out_of_range ? outOfRange(from_asked, facts) : "";
     effects.push({ do: "alarm", code: "zero-out-of-range", on: out_of_range, detail });
   }
-  const saved_shift_counts = far ? shift_counts : held.saved_shift_counts;
-  return { held: { ...held, shift_counts, saved_shift_counts, out_of_range }, effects };
+  const saved = saves ? { saved_shift_counts: shift_counts, tracking_saved_at_us: at_us } : null;
+  return { held: { ...held, shift_counts, out_of_range, ...saved }, effects };
 }
 
 function outOfRange(drift_counts: number, facts: ZeroFacts): string {
