@@ -3,7 +3,7 @@
  * nobody else's build gets in between. Sources under tsx would bring the work of their loader with them.
  */
 import { spawnSync } from "node:child_process";
-import { accessSync, constants, copyFileSync, mkdtempSync, symlinkSync } from "node:fs";
+import { accessSync, constants, copyFileSync, mkdtempSync, rmSync, symlinkSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { delimiter, join } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -43,5 +43,7 @@ export function build(): string | null {
     cwd: ROOT,
     stdio: "inherit",
   });
-  return status === 0 ? folder : null;
+  if (status === 0) return folder;
+  rmSync(folder, { recursive: true, force: true });
+  return null;
 }
