@@ -29,6 +29,8 @@ export interface OpenedFile {
   /** Where the copy made before a migration is; null: none was needed. */
   readonly copied: string | null;
   close(): void;
+  /** The same without tidying up first: no more than the syncs that are under way. */
+  abandon(): void;
 }
 
 /** Throws a StoreFailure. */
@@ -78,7 +80,14 @@ function opened(ready: Ready, lock: Lock, moved: OpenedFile["moved"]): OpenedFil
       lock.release();
     }
   };
-  return { database, store_id: row.store_id, moved, copied, close };
+  const abandon = (): void => {
+    try {
+      database.abandon();
+    } finally {
+      lock.release();
+    }
+  };
+  return { database, store_id: row.store_id, moved, copied, close, abandon };
 }
 
 function refuseImpossible(path: string): void {

@@ -5,7 +5,7 @@
 import { Worker } from "node:worker_threads";
 import type { InputLog, Store } from "../ports.ts";
 import { StoreFailure } from "./failure.ts";
-import type { FailureParts, StoreAnswer, StoreRequest } from "./serve.ts";
+import { type FailureParts, type Hurry, noHurry, type StoreAnswer, type StoreRequest } from "./serve.ts";
 import type { MethodName } from "./tables.ts";
 
 export interface StoreOptions {
@@ -17,12 +17,13 @@ export interface StoreOptions {
 
 /** Rejects with a StoreFailure whose one sentence says why the store cannot be opened. */
 export function openStore(options: StoreOptions): Promise<Store> {
-  return connectStore(startWorker(options.path), options.onLost);
+  const hurry = noHurry();
+  return connectStore(startWorker(options.path, hurry), options.onLost, CLOSE_WITHIN_MS, hurry);
 }
 
-function startWorker(path: string): Worker {
+function startWorker(path: string, hurry: Hurry): Worker {
   const here = import.meta.url;
-  const workerData = { path };
+  const workerData = { path, hurry };
   if (!here.endsWith(".ts")) return new Worker(new URL("./worker.js", here), { workerData });
   // From sources. Node 20 lets no loader given in `execArgv` take part in finding a thread's own file
   // (https://github.com/nodejs/node/issues/47747), so the thread begins with a line that registers it.
@@ -40,11 +41,15 @@ interface Waiting {
 /** What a thread that hangs in the disk is given to come to its end. */
 const CLOSE_WITHIN_MS = 1400;
 
-/** The proxy for a storage thread that is starting. A thread that does not close within `close_within_ms` is ended. */
+/**
+ * The proxy for a storage thread that is starting. Half of `close_within_ms` after it was told to close it is hurried: what
+ * it has not begun by then fails as `closed`. A thread that does not close in all that time is ended.
+ */
 export function connectStore(
   worker: Worker,
   onLost?: (failure: StoreFailure) => void,
   close_within_ms = CLOSE_WITHIN_MS,
+  hurry = noHurry(),
 ): Promise<Store> {
   return new Promise((resolveStore, rejectStore) => {
     const waiting = new Map<number, Waiting>();
@@ -76,6 +81,7 @@ export function connectStore(
       if (gone !== null && closing === null) return Promise.resolve();
       closing ??= new Promise<void>((resolve, reject) => {
         const ended = new Promise<void>((resolveEnd) => worker.once("exit", () => resolveEnd()));
+        const pressing = setTimeout(() => Atomics.store(hurry, 0, 1), close_within_ms / 2);
         const hanging = setTimeout(() => {
           reject(new StoreFailure("closed", HANGS));
           // A thread in a call to the disk ends only when that returns: nobody waits for it.
@@ -84,7 +90,12 @@ export function connectStore(
         }, close_within_ms);
         // Asked before `closing` is set, so it is the last request the thread gets.
         const closed = ask("close", []).then(() => ended);
-        closed.finally(() => clearTimeout(hanging)).then(resolve, reject);
+        closed
+          .finally(() => {
+            clearTimeout(pressing);
+            clearTimeout(hanging);
+          })
+          .then(resolve, reject);
       });
       return closing;
     };

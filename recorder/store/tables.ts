@@ -27,6 +27,8 @@ export interface Tables {
   readonly store_id: string;
   readonly opened_with: string | null;
   readonly methods: StoreMethods;
+  /** Lets go of the file as it is. */
+  abandon(): void;
   /** The file itself, for what only a test or a migration does. */
   readonly database: Database;
 }
@@ -35,7 +37,13 @@ export interface Tables {
 export function openTables(path: string, steps?: readonly string[]): Tables {
   const file = openFile(path, steps);
   const { database, store_id } = file;
-  return { store_id, database, opened_with: openedWith(path, file), methods: guarded(path, methodsOf(path, file)) };
+  return {
+    store_id,
+    database,
+    opened_with: openedWith(path, file),
+    methods: guarded(path, methodsOf(path, file)),
+    abandon: file.abandon,
+  };
 }
 
 /**
