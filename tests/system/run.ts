@@ -10,6 +10,7 @@ const NEEDED = {
   mosquitto_sub: "mosquitto-clients",
   socat: "socat",
   openssl: "openssl",
+  strace: "strace",
 } as const;
 
 const root = fileURLToPath(new URL("../..", import.meta.url));
