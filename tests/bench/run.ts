@@ -35,18 +35,16 @@ async function main(words: readonly string[]): Promise<number> {
   }
   const folder = build();
   if (folder === null) return 1;
-  try {
-    console.log(`${machine()}${quick ? ", quick" : ""}`);
-    const rows: Row[] = [];
-    for (const name of named.length > 0 ? named : Object.keys(BENCHES)) {
-      console.error(`${name} ...`);
-      rows.push(...(await run(folder, name, quick)));
-    }
-    console.log(table(rows));
-    return rows.every(({ ok }) => ok) ? 0 : 1;
-  } finally {
-    rmSync(folder, { recursive: true, force: true });
+  process.on("exit", () => rmSync(folder, { recursive: true, force: true }));
+  for (const signal of ["SIGINT", "SIGTERM"] as const) process.on(signal, () => process.exit(1));
+  console.log(`${machine()}${quick ? ", quick" : ""}`);
+  const rows: Row[] = [];
+  for (const name of named.length > 0 ? named : Object.keys(BENCHES)) {
+    console.error(`${name} ...`);
+    rows.push(...(await run(folder, name, quick)));
   }
+  console.log(table(rows));
+  return rows.every(({ ok }) => ok) ? 0 : 1;
 }
 
 async function run(folder: string, name: string, quick: boolean): Promise<readonly Row[]> {

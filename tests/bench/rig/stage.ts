@@ -25,6 +25,8 @@ export async function onStage(measure: (stage: Stage) => Promise<readonly Row[]>
     rmSync(folder, { recursive: true, force: true });
   };
   process.on("exit", killAll);
+  // A signal alone would end the process without the tidying up.
+  for (const signal of ["SIGINT", "SIGTERM"] as const) process.on(signal, () => process.exit(1));
   // Whoever asked for it is gone.
   process.on("disconnect", () => process.exit(1));
   const stage: Stage = {
