@@ -32,7 +32,9 @@ import { FakeBoard } from "../station/fake-board.ts";
 
 const LONG = process.env["TIDEMARK_LONG"] === "1";
 const LINES = LONG ? 10_000_000 : 300_000;
-const TIMEOUT_MS = LONG ? 1_200_000 : 60_000;
+/** With all that follows from its keys, a line costs a station ten times what it costs a source. */
+const STATION_LINES = LONG ? 10_000_000 : 100_000;
+const TIMEOUT_MS = LONG ? 3_600_000 : 60_000;
 const GROWTH_BYTES = 5_000_000;
 
 setFlagsFromString("--expose-gc");
@@ -57,7 +59,8 @@ describe("a line source", () => {
       const began_ms = performance.now();
       state = readLine(state, { kind: "line", text: "the rest of one nobody saw begin", arrived_at_us: 0 }).state;
       for (let line = 1; line <= LINES; line++) {
-        const text = lines.next();
+        // What a bare board says, among what it does not.
+        const text = dialect === "bare" && line % 7 === 0 ? String(12_000 + (line % 9)) : lines.next();
         const step = readLine(state, { kind: "line", text, arrived_at_us: line * 12_500 });
         state = step.state;
         let rejected = 0;
@@ -194,21 +197,21 @@ describe("a station", () => {
       const phases = new Set<string>();
       let before_bytes = 0;
       const began_ms = performance.now();
-      for (let line = 1; line <= LINES; line++) {
+      for (let line = 1; line <= STATION_LINES; line++) {
         station.line(lines.next());
         if (line % 4 === 0) station.pass(12.5);
         // Answers to what its keys asked for come between lines.
         if (line % 100 === 0) await Promise.resolve();
         if (line % 1000 === 0) phases.add(phaseOf(station.loop.station));
-        if (line === Math.floor(LINES / 5)) before_bytes = heap_bytes();
+        if (line === Math.floor(STATION_LINES / 5)) before_bytes = heap_bytes();
       }
-      const lines_per_s = Math.round(LINES / ((performance.now() - began_ms) / 1000));
+      const lines_per_s = Math.round(STATION_LINES / ((performance.now() - began_ms) / 1000));
       console.info(
-        `station: ${LINES} hostile lines, ${lines_per_s} a second, ${station.asked} key requests, ${station.published} messages`,
+        `station: ${STATION_LINES} hostile lines, ${lines_per_s} a second, ${station.asked} key requests, ${station.published} messages`,
       );
       station.kept.length = 0;
       expect(heap_bytes() - before_bytes).toBeLessThan(GROWTH_BYTES);
-      expect(station.asked).toBeGreaterThan(LINES / 1000);
+      expect(station.asked).toBeGreaterThan(STATION_LINES / 1000);
       expect([...station.faults]).toEqual([]);
 
       const after = await station.goodSet();
