@@ -26,6 +26,8 @@ export interface Orders {
   readonly seed: number;
   /** Nobody trains: what is left is announced, and that is said. */
   readonly train: boolean;
+  /** Eight steady holds at this many device seconds a second, all at once, in place of the busy hall. */
+  readonly holds_at_speed?: number;
   /** Dies `after_ms` into the `nth` call of this request to the store. */
   readonly die?: { readonly during: "keep" | "sent" | "checkpoint"; readonly nth: number; readonly after_ms: number };
 }
@@ -39,6 +41,8 @@ const COPIES = { "leg-press": 1, "knee-extension": 4, "pull-down": 0 } as const;
 /** The rigs stay; what happens on them is another each time. */
 const RIG_SEED = 4711;
 
+const EIGHT = Array.from({ length: 8 }, (_, index) => `knee-${index + 1}-slow`);
+
 const isSlow = (id: string): boolean => id.endsWith("-slow");
 
 /** The simulated gym's stations, each as often as above, and each once more for the slow ones. */
@@ -51,10 +55,11 @@ function hall(orders: Orders): { readonly configuration: Configuration; readonly
     service_socket: join(control, "service.sock"),
     port: 0,
   });
-  const names = (id: string): readonly string[] => [
-    ...Array.from({ length: COPIES[id as keyof typeof COPIES] }, (_, index) => `${id}-${index + 1}`),
-    `${id}-slow`,
-  ];
+  const names = (id: string): readonly string[] => {
+    if (orders.holds_at_speed !== undefined) return id === "knee-extension" ? EIGHT : [];
+    const copies = Array.from({ length: COPIES[id as keyof typeof COPIES] }, (_, index) => `${id}-${index + 1}`);
+    return [...copies, `${id}-slow`];
+  };
   const station = base.station.flatMap((model) =>
     names(model.id).map((id) => ({ ...model, id, serial_port: `simulated:${id}` })),
   );
@@ -78,11 +83,11 @@ function deadly(store: Store, { during, nth, after_ms }: NonNullable<Orders["die
   Object.assign(store, { [during]: fatal });
 }
 
-function pace(): Pace {
+function pace(speed = SLOW_SPEED): Pace {
   const fast = flatOut();
   const slow = realTime({
-    now_ms: () => performance.now() * SLOW_SPEED,
-    sleep: (for_ms, signal) => setTimeout(for_ms / SLOW_SPEED, undefined, { signal }),
+    now_ms: () => performance.now() * speed,
+    sleep: (for_ms, signal) => setTimeout(for_ms / speed, undefined, { signal }),
   });
   const of = (id: string): Pace => (isSlow(id) ? slow : fast);
   return {
@@ -99,7 +104,7 @@ async function main(orders: Orders): Promise<void> {
   const started = await startService({
     configuration,
     simulated: true,
-    openPort: openSimulatedPort(gym, pace()),
+    openPort: openSimulatedPort(gym, pace(orders.holds_at_speed)),
     log: pino({ level: "warn" }),
     async prepare(store) {
       const [first] = configuration.station;
