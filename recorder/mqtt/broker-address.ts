@@ -21,6 +21,9 @@ export const embeddedAddress = (port: number): BrokerAddress => ({
   protocol_version: 4,
 });
 
+/** Client id of one recorder: ids hold no dot, so two recorders never share one. */
+export const clientIdOf = (root: string, site: string, recorder: string): string => `${root}.${site}.${recorder}`;
+
 /** Host and port, for people: a URL may carry a password. */
 export function placeOf(address: BrokerAddress): string {
   return URL.canParse(address.url) ? new URL(address.url).host : "the address in broker.url";

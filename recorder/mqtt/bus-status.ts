@@ -1,10 +1,11 @@
 /**
  * How we stand with the broker: there or not, what is wrong, which alarm. Told on change only, so that a broker that is
  * away for a day is one line. What is worst comes first: another recorder of our name, then the connection, then
- * messages that were refused.
+ * messages that were refused, then a certificate that ends soon.
  */
 import type { AlarmCode } from "../../protocol/vocabulary.ts";
 import type { Answer } from "./connection.ts";
+import type { Moment } from "./envelope.ts";
 import { type Ending, explainConflict, explainEnding, explainRefusal, REASON, type Trouble } from "./trouble.ts";
 
 export interface BusStatus {
@@ -29,6 +30,7 @@ export class BusStanding {
   #connected = false;
   #conflict: Trouble | null = null;
   #trouble: Trouble | null = null;
+  #certificates: Trouble | null = null;
   #told: BusStatus = { connected: false, trouble: null, alarm: null };
 
   constructor(place: string, listeners: StatusListeners) {
@@ -47,10 +49,12 @@ export class BusStanding {
     this.#tell();
   }
 
-  down(ending: Ending): void {
+  /** `now`: our clock, by which certificates are judged. */
+  down(ending: Ending, now: Moment): void {
     this.#connected = false;
+    this.#certificates = null;
     this.#refusals.clear();
-    this.#trouble = explainEnding(ending, this.#place);
+    this.#trouble = explainEnding(ending, this.#place, now);
     if (ending.code === REASON.taken_over) this.#conflict = this.#trouble;
     else if (!ending.was_up) this.#conflict = null;
     this.#tell();
@@ -60,6 +64,12 @@ export class BusStanding {
   answered(topic: string, answer: Answer): void {
     if (answer.ok) this.#refusals.delete(topic);
     else if (answer.code !== null) this.#refusals.set(topic, explainRefusal(topic, answer.code));
+    this.#tell();
+  }
+
+  /** A certificate ends soon, or none does. */
+  certificates(trouble: Trouble | null): void {
+    this.#certificates = trouble;
     this.#tell();
   }
 
@@ -74,7 +84,7 @@ export class BusStanding {
   }
 
   #tell(): void {
-    const worst = this.#conflict ?? this.#trouble ?? this.#refusals.values().next().value ?? null;
+    const worst = this.#conflict ?? this.#trouble ?? this.#refusals.values().next().value ?? this.#certificates;
     const before = this.#told;
     const status = { connected: this.#connected, trouble: worst?.sentence ?? null, alarm: worst?.alarm ?? null };
     if (same(status, before)) return;

@@ -8,9 +8,11 @@ import { failuresAfter, wait_ms } from "./back-off.ts";
 import { type BrokerAddress, placeOf, readSecrets } from "./broker-address.ts";
 import { BusStanding, type StatusListeners } from "./bus-status.ts";
 import { BUS_TIMING, type BusTiming } from "./bus-timing.ts";
+import { CertificateWatch } from "./certificates.ts";
 import { type Answer, type Connection, type ConnectionEvents, NO_ANSWER, openConnection } from "./connection.ts";
+import type { Moment } from "./envelope.ts";
 import { PresenceKeeper } from "./presence-keeper.ts";
-import { SendWindow, type Urgency } from "./send-window.ts";
+import { limitBelow, SendWindow, type Urgency } from "./send-window.ts";
 import { type Ending, explainUnheard } from "./trouble.ts";
 import { within } from "./within.ts";
 
@@ -23,6 +25,8 @@ export interface BusOptions extends StatusListeners {
   readonly presence: (reason: PresenceMessage["reason"]) => string;
   /** Monotonic. */
   readonly now_ms: () => number;
+  /** The date, which certificates go by. */
+  readonly date: () => Moment;
   /** 0 up to 1. */
   readonly random: () => number;
   readonly timing?: Partial<BusTiming>;
@@ -56,12 +60,6 @@ export interface Bus {
 /** `retained`: it stood there before, or is to stand there from now on, where the broker's protocol tells. */
 export type Listener = (topic: string, payload: Buffer, retained: boolean) => void;
 
-/** Client id of one recorder: ids hold no dot, so two recorders never share one. */
-export const clientIdOf = (root: string, site: string, recorder: string): string => `${root}.${site}.${recorder}`;
-
-/** Unanswered publishes at once: far more than a local broker ever lets stand, little enough to forget. */
-const WINDOW = 32;
-
 /** What belongs to the connection that is up, and goes with it. */
 interface Live {
   readonly connection: Connection;
@@ -74,6 +72,7 @@ interface Live {
 export function startBus(options: BusOptions): Bus {
   const timing: BusTiming = { ...BUS_TIMING, ...options.timing };
   const standing = new BusStanding(placeOf(options.address), options);
+  const certificates = new CertificateWatch(placeOf(options.address), options.date, standing);
   const remembered = new Map<string, string>();
   const listeners: (() => void)[] = [];
   let hearing: { readonly filters: readonly string[]; readonly listener: Listener } | null = null;
@@ -136,13 +135,13 @@ export function startBus(options: BusOptions): Bus {
   const events: ConnectionEvents = {
     onUp() {
       if (dialling === null) return;
-      // One place less than the broker allows: the goodbye does not queue.
-      const window = new SendWindow(Math.max(1, Math.min(WINDOW, dialling.receiveMaximum() - 1)));
+      const window = new SendWindow(limitBelow(dialling.receiveMaximum()));
       live = { connection: dialling, window, queued: new Set(), since_ms: options.now_ms() };
       connects += 1;
       standing.up();
       // Longer than another recorder of our name would wait before it throws us out again.
       aloneTimer = setTimeout(() => standing.alone(), 2 * timing.longest_wait_ms);
+      certificates.up();
       // Subscribed first, so that we hear what stood there before us.
       live.connection.subscribe(options.presence_topic);
       const publish = (payload: string): void => void say("now", options.presence_topic, payload, true);
@@ -155,19 +154,25 @@ export function startBus(options: BusOptions): Bus {
       if (topic === options.presence_topic) presence?.heard(payload.toString("utf8"), retained);
       else hearing?.listener(topic, payload, retained);
     },
+    onCertificate: (ends) => certificates.shown(ends),
     onDown: (ending) => lost(ending),
+  };
+
+  const letGo = (): void => {
+    clearTimeout(aloneTimer);
+    certificates.down();
+    presence?.stop();
+    presence = null;
+    live = null;
+    dialling = null;
   };
 
   const lost = (ending: Ending): void => {
     if (stopped !== undefined) return;
     const up_ms = live === null ? 0 : options.now_ms() - live.since_ms;
-    clearTimeout(aloneTimer);
-    presence?.stop();
-    presence = null;
-    live = null;
-    dialling = null;
+    letGo();
     failures = failuresAfter(failures, up_ms, timing);
-    standing.down(ending);
+    standing.down(ending, options.date());
     // Whoever took our place would be thrown out in turn, for ever: leave it as much time as can be.
     const wait = standing.contested ? timing.longest_wait_ms : wait_ms(failures, options.random(), timing);
     retryTimer = setTimeout(() => void dial(), wait);
@@ -178,6 +183,7 @@ export function startBus(options: BusOptions): Bus {
     if (stopped !== undefined) return;
     if (!read.ok) return lost({ code: null, error: read.error, was_up: false });
     const { address, client_id, presence_topic } = options;
+    certificates.dialling(read.secrets.cert);
     const will = { topic: presence_topic, payload: options.presence("lost") };
     try {
       dialling = openConnection({ address, client_id, secrets: read.secrets, will, ...timing }, events);
@@ -189,13 +195,9 @@ export function startBus(options: BusOptions): Bus {
 
   const stop = async (): Promise<void> => {
     clearTimeout(retryTimer);
-    clearTimeout(aloneTimer);
-    presence?.stop();
-    presence = null;
     const last = live;
     const connection = last?.connection ?? dialling;
-    live = null;
-    dialling = null;
+    letGo();
     if (last !== null) {
       const said = last.connection.publish(options.presence_topic, options.presence("stop"), true);
       await within(timing.goodbye_ms, said);

@@ -4,6 +4,7 @@
  * retained is published anew. When to dial again is `bus.ts`'s decision.
  */
 import { Socket } from "node:net";
+import { checkServerIdentity, type PeerCertificate } from "node:tls";
 import { connect, type ErrorWithReasonCode, type IClientOptions } from "mqtt";
 import type { BrokerAddress, Secrets } from "./broker-address.ts";
 import { type Ending, REASON } from "./trouble.ts";
@@ -25,6 +26,8 @@ export interface ConnectionOptions {
 
 export interface ConnectionEvents {
   onUp(): void;
+  /** Before `onUp`: the last moment of the broker's certificate, as Node.js writes it. Not where nothing is encrypted. */
+  onCertificate(ends: string): void;
   /** `retained`: it stood there before we subscribed, or is to stand there from now on. */
   onMessage(topic: string, payload: Buffer, retained: boolean): void;
   /** Exactly once, and the last that is heard. Not after `close`. */
@@ -50,7 +53,7 @@ const CONGESTED_BYTES = 256 * 1024;
 
 export function openConnection(options: ConnectionOptions, events: ConnectionEvents): Connection {
   const { answer_ms } = options;
-  const client = connect(options.address.url, clientOptions(options));
+  const client = connect(options.address.url, clientOptions(options, events));
   // Small messages must leave at once: without this the kernel holds a stop until the live value before it is confirmed.
   if (client.stream instanceof Socket) client.stream.setNoDelay(true);
   let was_up = false;
@@ -157,7 +160,10 @@ const LARGEST_PACKET_BYTES = 1024 * 1024;
 /** Fixed header, lengths, packet id and properties of a PUBLISH, at most: MQTT 5.0 section 3.3, with nothing optional. */
 const PACKET_HEAD = 1 + 4 + 2 + 2 + 1;
 
-function clientOptions({ address, secrets, ...options }: ConnectionOptions): IClientOptions {
+function clientOptions(
+  { address, secrets, ...options }: ConnectionOptions,
+  { onCertificate }: Pick<ConnectionEvents, "onCertificate">,
+): IClientOptions {
   const insides: IClientOptions = {
     clientId: options.client_id,
     protocolVersion: address.protocol_version,
@@ -175,5 +181,13 @@ function clientOptions({ address, secrets, ...options }: ConnectionOptions): ICl
     const file = secrets[what];
     if (file !== undefined) insides[what] = file;
   }
-  return insides;
+  // The one place where a certificate is seen on either transport; whose it is stays Node.js's to check.
+  const looking = {
+    checkServerIdentity(host: string, certificate: PeerCertificate): Error | undefined {
+      onCertificate(certificate.valid_to);
+      return checkServerIdentity(host, certificate);
+    },
+  };
+  // @types/ws gives this option a signature that ws, which hands it to Node.js, does not have.
+  return { ...insides, ...looking, wsOptions: looking as object };
 }

@@ -8,6 +8,12 @@ export type Urgency = "now" | "later";
 
 type Task = () => Promise<void>;
 
+/** Far more than a local broker ever lets stand, little enough to forget. */
+const LIMIT = 32;
+
+/** One place less than the broker allows: the goodbye does not queue. */
+export const limitBelow = (receive_maximum: number): number => Math.max(1, Math.min(LIMIT, receive_maximum - 1));
+
 export class SendWindow {
   readonly #limit: number;
   readonly #waiting: Record<Urgency, Task[]> = { now: [], later: [] };

@@ -5,6 +5,7 @@
  * spaces fit in one because 3.1.1 ends at 5 and no 5.0 failure is below 0x80.
  */
 import type { AlarmCode } from "../../protocol/vocabulary.ts";
+import type { Moment } from "./envelope.ts";
 
 export interface Trouble {
   readonly sentence: string;
@@ -27,11 +28,11 @@ export const REASON = {
   packet_too_large: 0x95,
 } as const;
 
-/** `where` is the broker as people know it, without secrets. */
-export function explainEnding(ending: Ending, where: string): Trouble {
+/** `where` is the broker as people know it, without secrets; `now` our clock, which may be wrong. */
+export function explainEnding(ending: Ending, where: string, now: Moment): Trouble {
   const refusal = ending.code === null ? null : explainCode(ending.code, where, ending.was_up);
   if (refusal !== null) return refusal;
-  return { sentence: explainNetwork(ending, where), alarm: null };
+  return { sentence: explainNetwork(ending, where, now), alarm: null };
 }
 
 /** Two recorders of one name throw each other out. */
@@ -92,7 +93,7 @@ function explainCode(code: number, where: string, was_up: boolean): Trouble | nu
   }
 }
 
-function explainNetwork(ending: Ending, where: string): string {
+function explainNetwork(ending: Ending, where: string, now: Moment): string {
   const { error, was_up } = ending;
   switch (error?.code) {
     case "ECONNREFUSED":
@@ -105,9 +106,11 @@ function explainNetwork(ending: Ending, where: string): string {
     case "ENETDOWN":
       return `There is no way to ${where}: check the network.`;
     case "CERT_NOT_YET_VALID":
-      return `The certificate of ${where} is not valid yet by our clock: the connection will come once the clock is set.`;
+      return now.clock_synced
+        ? `The certificate of ${where} is not valid yet, and our clock is set to ${dayOf(now)}: have one made that is.`
+        : `The certificate of ${where} is not valid yet by our clock, which is not set: the connection will come once it is.`;
     case "CERT_HAS_EXPIRED":
-      return `The certificate of ${where} has expired: renew it, or set our clock if that is wrong.`;
+      return `The certificate of ${where} has expired by our clock, which says ${dayOf(now)}: renew it, or set the clock.`;
     case "SELF_SIGNED_CERT_IN_CHAIN":
     case "DEPTH_ZERO_SELF_SIGNED_CERT":
     case "UNABLE_TO_VERIFY_LEAF_SIGNATURE":
@@ -125,5 +128,7 @@ function explainNetwork(ending: Ending, where: string): string {
 
 /** The code of an error whose message is already the sentence: a file named in the configuration cannot be read. */
 export const UNREADABLE_FILE = "UNREADABLE_FILE";
+
+const dayOf = ({ at_ms }: Moment): string => new Date(at_ms).toISOString().slice(0, 10);
 
 const hex = (code: number): string => `0x${code.toString(16).padStart(2, "0")}`;

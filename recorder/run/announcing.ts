@@ -2,11 +2,11 @@
 import type { PresenceHealth } from "../../protocol/messages/presence.ts";
 import { presenceTopic, retainedTopics } from "../../protocol/messages/topics.ts";
 import type { Configuration } from "../configuration/schema.ts";
-import { type BrokerAddress, embeddedAddress } from "../mqtt/broker-address.ts";
-import { type Bus, clientIdOf, startBus } from "../mqtt/bus.ts";
+import { type BrokerAddress, clientIdOf, embeddedAddress } from "../mqtt/broker-address.ts";
+import { type Bus, startBus } from "../mqtt/bus.ts";
 import type { BusStatus } from "../mqtt/bus-status.ts";
 import { type EmbeddedBroker, startEmbeddedBroker } from "../mqtt/embedded-broker.ts";
-import type { RecorderFacts } from "../mqtt/envelope.ts";
+import type { Moment, RecorderFacts } from "../mqtt/envelope.ts";
 import { LatestSets } from "../mqtt/latest-set.ts";
 import { OutboxDrain } from "../mqtt/outbox-drain.ts";
 import { presenceOf } from "../mqtt/presence.ts";
@@ -60,16 +60,17 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
   const { wall_ms } = options.now();
   const started_at = new Date(wall_ms).toISOString();
   const known = { ...options.facts, version: VERSION, store: store.store_id, stations, started_at };
+  const date = (): Moment => {
+    const { wall_ms, clock_synced } = options.now();
+    return { at_ms: wall_ms, clock_synced };
+  };
   const bus = startBus({
     address,
     client_id: clientIdOf(publisher.root, site, recorder),
     presence_topic: presenceTopic(publisher.root, site, recorder),
-    presence: (reason) => {
-      const now = options.now();
-      const moment = { at_ms: now.wall_ms, clock_synced: now.clock_synced };
-      return JSON.stringify(presenceOf(known, reason, moment, options.health()));
-    },
+    presence: (reason) => JSON.stringify(presenceOf(known, reason, date(), options.health())),
     now_ms: () => performance.now(),
+    date,
     random: Math.random,
     onStatus: options.onStatus,
     log: (line) => log.info({}, line),

@@ -11,8 +11,8 @@ const BINARY = process.env["MOSQUITTO"] ?? "mosquitto";
 export interface MosquittoSetup {
   readonly users: Readonly<Record<string, string>>;
   readonly acl: string;
-  /** Certificate and key files for TLS. */
-  readonly tls?: { readonly certfile: string; readonly keyfile: string };
+  /** Certificate and key files for TLS; with a signer's, clients need a certificate too. */
+  readonly tls?: { readonly certfile: string; readonly keyfile: string; readonly ca_file?: string };
   /** Keeps sessions and what waits for them over a restart: on the disk when told to (USR1), not after each message. */
   readonly remembers?: boolean;
 }
@@ -27,9 +27,11 @@ export class Mosquitto {
     this.setPasswords(setup.users);
     this.setAcl(setup.acl);
     const tls = setup.tls ? [`certfile ${setup.tls.certfile}`, `keyfile ${setup.tls.keyfile}`] : [];
+    const clients = setup.tls?.ca_file === undefined ? [] : [`cafile ${setup.tls.ca_file}`, "require_certificate true"];
     const lines = [
       `listener ${this.port} 127.0.0.1`,
       ...tls,
+      ...clients,
       "allow_anonymous false",
       `password_file ${join(this.folder, "passwords")}`,
       `acl_file ${join(this.folder, "acl")}`,

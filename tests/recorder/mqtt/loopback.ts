@@ -2,8 +2,8 @@
 import { connectAsync, type MqttClient } from "mqtt";
 import { expect, vi } from "vitest";
 import { presenceTopic } from "../../../protocol/messages/topics.ts";
-import { type BrokerAddress, embeddedAddress } from "../../../recorder/mqtt/broker-address.ts";
-import { type Bus, type BusOptions, clientIdOf, startBus } from "../../../recorder/mqtt/bus.ts";
+import { type BrokerAddress, clientIdOf, embeddedAddress } from "../../../recorder/mqtt/broker-address.ts";
+import { type Bus, type BusOptions, startBus } from "../../../recorder/mqtt/bus.ts";
 import type { BusStatus } from "../../../recorder/mqtt/bus-status.ts";
 import { startEmbeddedBroker } from "../../../recorder/mqtt/embedded-broker.ts";
 import { presenceOf } from "../../../recorder/mqtt/presence.ts";
@@ -74,6 +74,7 @@ export function busAt(address: BrokerAddress | number, overrides: Overrides = {}
       return JSON.stringify(presenceOf(facts, reason, now, null));
     },
     now_ms: () => performance.now(),
+    date: () => ({ at_ms: Date.now(), clock_synced: true }),
     random: () => 0,
     onStatus: (status) => statuses.push(status),
     log: (line) => lines.push(line),

@@ -4,6 +4,7 @@ import { ALARM_CODES } from "../../../protocol/vocabulary.ts";
 import { type Ending, explainEnding, explainRefusal, UNREADABLE_FILE } from "../../../recorder/mqtt/trouble.ts";
 
 const WHERE = "broker.example:8883";
+const SET = { at_ms: Date.UTC(2026, 10, 20), clock_synced: true };
 const ending = (part: Partial<Ending>): Ending => ({ code: null, error: null, was_up: false, ...part });
 const network = (code: string): Ending => ending({ error: { code, message: `raw ${code}` } });
 
@@ -24,8 +25,8 @@ describe("an end of a connection", () => {
     ["unknown name", network("ENOTFOUND"), null, "name of the broker"],
     ["name service away", network("EAI_AGAIN"), null, "name service"],
     ["no route", network("EHOSTUNREACH"), null, "no way"],
-    ["our clock behind", network("CERT_NOT_YET_VALID"), null, "once the clock is set"],
-    ["certificate too old", network("CERT_HAS_EXPIRED"), null, "renew"],
+    ["a certificate of tomorrow", network("CERT_NOT_YET_VALID"), null, "our clock is set to 2026-11-20"],
+    ["certificate too old", network("CERT_HAS_EXPIRED"), null, "says 2026-11-20: renew it"],
     ["unknown signer", network("SELF_SIGNED_CERT_IN_CHAIN"), null, "broker.ca_file"],
     ["another name in it", network("ERR_TLS_CERT_ALTNAME_INVALID"), null, "broker.url"],
     ["something else", network("EPROTO"), null, "raw EPROTO"],
@@ -37,7 +38,7 @@ describe("an end of a connection", () => {
       "was lost",
     ],
   ])("%s", (_what, end, alarm, words) => {
-    const trouble = explainEnding(end, WHERE);
+    const trouble = explainEnding(end, WHERE, SET);
     expect(trouble.alarm).toBe(alarm);
     expect(trouble.sentence).toContain(words);
     expect(trouble.sentence).toContain(WHERE);
@@ -46,9 +47,14 @@ describe("an end of a connection", () => {
     if (alarm !== null) expect(ALARM_CODES).toContain(alarm);
   });
 
+  test("a clock that was never set is named before a certificate is", () => {
+    const { sentence } = explainEnding(network("CERT_NOT_YET_VALID"), WHERE, { at_ms: 0, clock_synced: false });
+    expect(sentence).toContain("by our clock, which is not set: the connection will come once it is");
+  });
+
   test("a file that cannot be read is already a sentence", () => {
     const message = "broker.ca_file cannot be read (/x, ENOENT): put the file there and let our user read it.";
-    expect(explainEnding(ending({ error: { code: UNREADABLE_FILE, message } }), WHERE).sentence).toBe(message);
+    expect(explainEnding(ending({ error: { code: UNREADABLE_FILE, message } }), WHERE, SET).sentence).toBe(message);
   });
 });
 
