@@ -19,8 +19,10 @@ export interface BackDatingPorts {
   readonly log: Pick<ServiceLog, "info">;
 }
 
-interface Undated {
-  readonly message: SetMessage;
+/** A box that never learns the time must not remember every set of its life. */
+const REMEMBERED = 2000;
+
+interface Undated extends Pick<SetMessage, "set_id" | "station" | "at" | "started_at"> {
   /** Host's monotonic clock when it ended. */
   readonly ended_ms: number;
   readonly is_kept: boolean;
@@ -37,7 +39,10 @@ export class BackDating {
   /** A set has just ended. */
   ended(message: SetMessage, now: Now): void {
     if (message.clock_synced) return;
-    this.#undated.set(message.set_id, { message, ended_ms: now.ms, is_kept: false });
+    const { set_id, station, at, started_at } = message;
+    this.#undated.set(set_id, { set_id, station, at, started_at, ended_ms: now.ms, is_kept: false });
+    const [oldest] = this.#undated.keys();
+    if (this.#undated.size > REMEMBERED && oldest !== undefined) this.#undated.delete(oldest);
   }
 
   /** The store has it: now it can be revised. */
@@ -54,7 +59,7 @@ export class BackDating {
     const [first] = ready;
     if (first !== undefined) this.#say(ready.length, shiftOf_ms(first, now));
     for (const undated of ready) {
-      this.#undated.delete(undated.message.set_id);
+      this.#undated.delete(undated.set_id);
       this.#revise(undated, now);
     }
   }
@@ -67,7 +72,7 @@ export class BackDating {
 
   #revise(undated: Undated, now: Now): void {
     const { store, writes, topic, revised } = this.#ports;
-    const { set_id, station, at, started_at } = undated.message;
+    const { set_id, station, at, started_at } = undated;
     const shift_ms = shiftOf_ms(undated, now);
     const later = (instant: string): string => new Date(Date.parse(instant) + shift_ms).toISOString();
     const revising = {
@@ -86,6 +91,6 @@ export class BackDating {
 }
 
 /** From the date it bears to the right one, whole ms. */
-function shiftOf_ms({ message, ended_ms }: Undated, now: Now): number {
-  return Math.round(now.wall_ms - (now.ms - ended_ms) - Date.parse(message.at));
+function shiftOf_ms({ at, ended_ms }: Undated, now: Now): number {
+  return Math.round(now.wall_ms - (now.ms - ended_ms) - Date.parse(at));
 }

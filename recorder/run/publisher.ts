@@ -14,6 +14,7 @@ export class Publisher {
   /** Retained messages of before there was a bus: stations say them once, and only changes after. */
   readonly #early = new Map<string, string>();
   #bus: Bus | null = null;
+  #wakeOutbox: () => void = () => {};
 
   constructor(facts: RecorderFacts, root: string, site: string) {
     this.#facts = facts;
@@ -25,6 +26,12 @@ export class Publisher {
     this.#bus = bus;
     for (const [address, payload] of this.#early) bus.publishState(address, payload);
     this.#early.clear();
+  }
+
+  /** Called where the outbox may have a new row. */
+  set outbox(wake: () => void) {
+    this.#wakeOutbox = wake;
+    wake();
   }
 
   topic(station: string, topic: StationTopic): string {
@@ -43,8 +50,9 @@ export class Publisher {
   }
 
   /** A set the store has kept; the broker hears of it from the outbox. */
-  kept(station: string, message: SetMessage): void {
-    this.#tell({ station, topic: "set", message });
+  kept(message: SetMessage): void {
+    this.#tell({ station: message.station, topic: "set", message });
+    this.#wakeOutbox();
   }
 
   message(body: Body, now: Now): Body {

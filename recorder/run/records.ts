@@ -11,12 +11,11 @@ import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
 
 export interface RecordsPorts {
-  /** Where a set that is not kept may still be, and one that is may be on show. */
-  readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station" | "take">>;
+  /** Where a set that is not kept may still be. */
+  readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station">>;
   readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag">;
-  readonly publisher: Pick<Publisher, "topic" | "kept">;
-  /** There is a new row in the outbox. */
-  readonly wake: () => void;
+  readonly publisher: Pick<Publisher, "topic">;
+  readonly onRevised: (set: SetMessage) => void;
   readonly time_zone: string;
   readonly now: () => Now;
   readonly log: Pick<Log, "error">;
@@ -59,11 +58,7 @@ async function amend(args: ArgsOf<"amend">, ports: RecordsPorts): Promise<Outcom
   });
   if (revised === null) return notKept(set_id, ports);
   const amended = revised.revision !== message.revision;
-  if (amended) {
-    publisher.kept(revised.station, revised);
-    ports.loops.get(revised.station)?.take({ kind: "revised", set: revised });
-    ports.wake();
-  }
+  if (amended) ports.onRevised(revised);
   return done({ set: revised, amended });
 }
 

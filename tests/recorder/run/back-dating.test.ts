@@ -74,6 +74,18 @@ it("a clock that jumped in the middle of the set, before anybody vouched for it,
   expect(revisings[0]?.changes).toMatchObject({ at: "2026-11-25T07:01:30.000Z" });
 });
 
+it("of a box that never learns the time, only the newest sets are remembered", async () => {
+  const { dates, revisings, all } = bench();
+  for (let number = 1; number <= 2001; number += 1) {
+    dates.ended(wrong(number, 90_000), at(90_000));
+    dates.kept(wrong(number, 0));
+  }
+  dates.look(at(300_000, true));
+  await all();
+  expect(revisings).toHaveLength(2000);
+  expect(revisings[0]?.set_id).toBe(wrong(2, 0).set_id);
+});
+
 it("a set whose date was vouched for keeps it, one the store has not yet waits, one that was erased is let be", async () => {
   const { dates, revisings, revised, all } = bench();
   dates.ended({ ...wrong(1, 1000), clock_synced: true }, at(1000, true));

@@ -34,7 +34,6 @@ beforeEach(() => {
     get station() {
       return bench.station;
     },
-    take: bench.give.bind(bench),
   };
   records = recordsOf({
     loops: new Map([["leg-press", loop]]),
@@ -44,8 +43,11 @@ beforeEach(() => {
       revise: async (revising) => store.revise(revising),
       saveTag: async (tag) => store.saveTag(tag),
     },
-    publisher: { topic: () => TOPIC, kept: (_station, set) => announced.push(set) },
-    wake: () => {},
+    publisher: { topic: () => TOPIC },
+    onRevised(set) {
+      announced.push(set);
+      bench.give({ kind: "revised", set });
+    },
     time_zone: "UTC",
     now: () => bench.now,
     log: { error: () => {} },
