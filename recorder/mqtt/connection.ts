@@ -84,6 +84,9 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
   client.on("error", (cause: Error & { code?: string | number }) => {
     if (typeof cause.code === "number") code = cause.code;
     else error ??= { code: cause.code, message: cause.message };
+    // What cannot be read (mosquitto 2.0.11 gives PUBACK a reason MQTT 5.0 section 3.4.2.1 does not list) leaves the library
+    // deaf and connected.
+    if (was_up) finish();
   });
   client.on("close", finish);
 
