@@ -13,6 +13,8 @@ export interface MosquittoSetup {
   readonly acl: string;
   /** Certificate and key files for TLS; with a signer's, clients need a certificate too. */
   readonly tls?: { readonly certfile: string; readonly keyfile: string; readonly ca_file?: string };
+  /** Further lines of mosquitto.conf(5), such as its limits. */
+  readonly limits?: readonly string[];
   /** Keeps sessions and what waits for them over a restart: on the disk when told to (USR1), not after each message. */
   readonly remembers?: boolean;
 }
@@ -36,6 +38,7 @@ export class Mosquitto {
       `password_file ${join(this.folder, "passwords")}`,
       `acl_file ${join(this.folder, "acl")}`,
       `user ${userInfo().username}`,
+      ...(setup.limits ?? []),
       ...(setup.remembers === true
         ? ["persistence true", `persistence_location ${this.folder}/`, "max_queued_messages 0"]
         : ["persistence false"]),
