@@ -26,11 +26,12 @@ export async function atTheMachine(
     } catch (error) {
       // Taken for somebody it may not stand for, it would put a set into the wrong record.
       log.error({ err: error, station: loop.id }, "a tag could not be looked up");
-      loop.take({ kind: "key-refused", why: "The record cannot be read, so nobody knows whose tag it is: use key 1." });
+      const why = "The record cannot be read, so nobody knows whose tag it is: use key 1.";
+      loop.take({ kind: "key-refused", asked: null, why });
     }
     return;
   }
   const { verb, args } = effect;
   const outcome = await dispatch({ verb, args, groups: ["train"], door: "key", request_id: randomUUID() });
-  if (!outcome.ok) loop.take({ kind: "key-refused", why: outcome.error.message });
+  if (!outcome.ok) loop.take({ kind: "key-refused", asked: verb, why: outcome.error.message });
 }

@@ -8,6 +8,7 @@ import { instant } from "./board.ts";
 import { isWarmingUp } from "./bodies.ts";
 import type { Ask, Now, StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
+import { beginAnswered } from "./presented.ts";
 import { obstaclesTo, sensorFacts } from "./readiness.ts";
 import { resolve } from "./resolve.ts";
 import { beginLog } from "./set-log.ts";
@@ -78,9 +79,11 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
       `There are ${Math.round(sensor.force_N)} N on the machine: let go first, the set begins with the next effort.`,
     );
   }
+  // A refused one comes back to the machine, and is answered then.
+  const asked = ask.door === "key" ? beginAnswered(station) : station;
   const armed: Station = withDesk(
     {
-      ...station,
+      ...asked,
       set: { path: beginPath(arm), log: beginLog(arm), comparable: history.comparable, resting_request: null },
     },
     { finished: null, last_named: { trainee: args.trainee ?? null, at_us: sensor.at_us } },

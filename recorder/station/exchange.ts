@@ -54,8 +54,8 @@ export type StationInput =
   | { readonly kind: "tag-owner"; readonly tag: string; readonly linked: string | null }
   /** A kept set of this station has a new revision. */
   | { readonly kind: "revised"; readonly set: SetMessage }
-  /** What a key or a tag asked for was refused. */
-  | { readonly kind: "key-refused"; readonly why: string }
+  /** What a key or a tag asked for was refused; `asked` null: whose tag it is could not be looked up. */
+  | { readonly kind: "key-refused"; readonly why: string; readonly asked: StationRequest["verb"] | null }
   /** The latch of a broken load path, from the store at start. */
   | { readonly kind: "inspect"; readonly since: string; readonly detail: string }
   /** What the store could not do; null: it can again. */

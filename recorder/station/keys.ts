@@ -13,6 +13,8 @@ export interface KeyPress {
   readonly since_end_us: number | null;
   /** The station's last `begin` or tag; null: none yet. A `trainee` of null is nobody named. */
   readonly last_named: { readonly trainee: string | null; readonly since_us: number } | null;
+  /** A begin that a key or a tag asked for is not answered yet. */
+  readonly beginning: boolean;
   /** A `zero` at this station was refused for wanting confirmation, at most 5 s ago. */
   readonly zero_unconfirmed: boolean;
 }
@@ -26,7 +28,7 @@ export type KeyDecision =
         | { readonly verb: "zero"; readonly confirm: boolean }
         | { readonly verb: "resting" };
     }
-  /** The press was for an end that had come by itself just before: nothing is to be done, and nothing is wrong. */
+  /** The press was for what had come by itself just before, or is coming: nothing is to be done, and nothing is wrong. */
   | { readonly do: "acknowledge" }
   /** Three short blinks. */
   | { readonly do: "refuse"; readonly why: string };
@@ -43,7 +45,7 @@ export function decideKey(press: KeyPress): KeyDecision {
   return refuse(`key ${press.key} means nothing`);
 }
 
-function decideFirst({ phase, since_end_us, last_named }: KeyPress): KeyDecision {
+function decideFirst({ phase, since_end_us, last_named, beginning }: KeyPress): KeyDecision {
   switch (phase) {
     // Force is on: whatever ended a moment ago, this press can only want it to stop.
     case "working":
@@ -54,6 +56,7 @@ function decideFirst({ phase, since_end_us, last_named }: KeyPress): KeyDecision
     case "finished": {
       if (since_end_us !== null && since_end_us <= ACKNOWLEDGES_US) return { do: "acknowledge" };
       if (phase === "armed") return { do: "ask", request: { verb: "end" } };
+      if (beginning) return { do: "acknowledge" };
       const known = last_named !== null && last_named.since_us <= REMEMBERS_US;
       return { do: "ask", request: { verb: "begin", trainee: known ? last_named.trainee : null } };
     }

@@ -10,7 +10,7 @@ import { feedEvent } from "./feed.ts";
 import { askBoard, refuseAtMachine, tellCommands } from "./host.ts";
 import { decideKey, type KeyPress } from "./keys.ts";
 import { loseForce } from "./outage.ts";
-import { onTag } from "./presented.ts";
+import { asksBegin, onTag } from "./presented.ts";
 import { onReading } from "./readings.ts";
 import { newEpoch, resettled } from "./sensor.ts";
 import { andThen, NO_BOARD, only, phaseOf, type Station, type Step } from "./state.ts";
@@ -114,6 +114,7 @@ function onKey(station: Station, key: number, at_us: number, now: Now): Step {
     calibrating: procedure.is === "open",
     since_end_us: since(desk.last_end_us),
     last_named: named === null ? null : { trainee: named.trainee, since_us: at_us - named.at_us },
+    beginning: desk.begins_asked > 0,
     zero_unconfirmed: sensor.zero !== null && awaitsConfirming(sensor.zero),
   };
   const decision = decideKey(press);
@@ -124,9 +125,10 @@ function onKey(station: Station, key: number, at_us: number, now: Now): Step {
       return refuseAtMachine(station, decision.why, now);
     case "ask": {
       const { verb, ...asked } = decision.request;
+      const asking = verb === "begin" ? asksBegin(station) : station;
       const args: Record<string, unknown> = { station: configuration.id };
       for (const [name, value] of Object.entries(asked)) if (value !== null) args[name] = value;
-      return { station, effects: [{ do: "dispatch", verb, args }] };
+      return { station: asking, effects: [{ do: "dispatch", verb, args }] };
     }
   }
 }

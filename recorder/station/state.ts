@@ -87,7 +87,11 @@ export interface Desk {
   /** Of the last `begin`, or of a tag shown since. */
   readonly last_named: { readonly trainee: string | null; readonly at_us: number } | null;
   readonly last_tag: { readonly tag: string; readonly at_us: number } | null;
-  /** Tags that were shown while a set ran, since the start. */
+  /** A tag's owner is asked of the record. */
+  readonly looking_up: boolean;
+  /** Begins that keys and tags have asked for and that are not answered yet. */
+  readonly begins_asked: number;
+  /** Tags that were shown while a set ran, or an earlier one was looked up, since the start. */
   readonly tags_ignored: number;
   /** Of the newest `state` and `sensor` published, to publish changes only. */
   readonly said_state: string;
@@ -159,6 +163,8 @@ export function newStation(
       last_end_us: null,
       last_named: null,
       last_tag: null,
+      looking_up: false,
+      begins_asked: 0,
       tags_ignored: 0,
       said_state: "",
       said_sensor: "",

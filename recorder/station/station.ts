@@ -15,11 +15,11 @@ import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
 import type { Now, StationEffect, StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
-import { refuseAtMachine, showLamp, tellCommands } from "./host.ts";
+import { showLamp, tellCommands } from "./host.ts";
 import { limitsOf } from "./limits.ts";
 import { onLineEvent } from "./line-events.ts";
 import { loseForce } from "./outage.ts";
-import { onTagOwner } from "./presented.ts";
+import { onRefused, onTagOwner } from "./presented.ts";
 import { isMeasured } from "./readiness.ts";
 import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
@@ -86,7 +86,7 @@ function take(station: Station, input: StationInput, now: Now): Step {
     case "accept":
       return onAccept(station, input.ask, input.calibration_id, now);
     case "key-refused":
-      return refuseAtMachine(station, input.why, now);
+      return onRefused(station, input, now);
     case "tag-owner":
       return onTagOwner(station, input.tag, input.linked, now);
     case "revised":

@@ -11,6 +11,8 @@ export interface TagPresented {
   readonly phase: Phase;
   /** A calibration is under way at this station. */
   readonly calibrating: boolean;
+  /** What an earlier tag or key asked for is still under way: its owner is looked up, or its begin. */
+  readonly waiting: boolean;
   /** The newest tag before this one; null: none yet. */
   readonly last: { readonly tag: string; readonly since_us: number } | null;
 }
@@ -19,17 +21,20 @@ export type TagDecision =
   | { readonly do: "look-up" }
   /** Still the same presentation: readers repeat what lies on them. */
   | { readonly do: "nothing" }
-  /** A set is running. Counted, so that somebody can see that it was tried. */
-  | { readonly do: "ignore" }
+  /** Counted, so that somebody can see that it was tried. */
+  | { readonly do: "ignore"; readonly why: string }
   /** Three short blinks. */
   | { readonly do: "refuse"; readonly why: string };
 
 /** Within this the same tag is one presentation, however often it is read. */
 const ONE_PRESENTATION_US = 5_000_000;
 
-export function decideTag({ tag, phase, calibrating, last }: TagPresented): TagDecision {
+export function decideTag({ tag, phase, calibrating, waiting, last }: TagPresented): TagDecision {
   if (last !== null && last.tag === tag && last.since_us <= ONE_PRESENTATION_US) return { do: "nothing" };
-  return whileBusy(phase, calibrating) ?? { do: "look-up" };
+  const busy = whileBusy(phase, calibrating);
+  if (busy !== null) return busy;
+  // One at a time, or a reader that hammers would bury the record under its questions.
+  return waiting ? { do: "ignore", why: "another one is being looked up" } : { do: "look-up" };
 }
 
 export interface TagOwner {
@@ -60,5 +65,5 @@ export function decideOwner({ tag, linked, phase, calibrating, armed_for }: TagO
 
 function whileBusy(phase: Phase, calibrating: boolean): Exclude<TagDecision, { do: "look-up" }> | null {
   if (calibrating) return { do: "refuse", why: "a calibration is under way here" };
-  return phase === "working" || phase === "resting" ? { do: "ignore" } : null;
+  return phase === "working" || phase === "resting" ? { do: "ignore", why: "a set is running" } : null;
 }

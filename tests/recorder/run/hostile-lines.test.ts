@@ -130,7 +130,7 @@ class Hammered {
 
   async #pressed(verb: string, args: Readonly<Record<string, unknown>>): Promise<void> {
     const outcome = await this.ask(verb, args);
-    if (!outcome.ok) this.loop.take({ kind: "key-refused", why: outcome.error.message });
+    if (!outcome.ok) this.loop.take({ kind: "key-refused", asked: verb as "begin", why: outcome.error.message });
   }
 
   ask(verb: string, args: object) {

@@ -139,7 +139,7 @@ export class Bench {
   now_ms = 5000;
   #answers = new Map<string, Outcome>();
   /** Requests of keys, not answered yet. */
-  readonly #pressed = new Set<string>();
+  readonly #pressed = new Map<string, StationVerb>();
   #asked = 0;
   #sets = 0;
   #noise = 1;
@@ -188,15 +188,17 @@ export class Bench {
       case "write":
         this.board.hear(effect.text);
         break;
-      case "answer":
+      case "answer": {
         if (this.#answers.has(effect.request_id)) throw new Error(`${effect.request_id} is answered twice`);
         this.#answers.set(effect.request_id, effect.outcome);
-        if (this.#pressed.delete(effect.request_id) && !effect.outcome.ok) {
-          this.give({ kind: "key-refused", why: effect.outcome.error.message });
-        }
+        const asked = this.#pressed.get(effect.request_id);
+        this.#pressed.delete(effect.request_id);
+        if (asked === undefined || effect.outcome.ok) break;
+        this.give({ kind: "key-refused", asked, why: effect.outcome.error.message });
         break;
+      }
       case "dispatch":
-        this.#pressed.add(`r-${this.#asked + 1}`);
+        this.#pressed.set(`r-${this.#asked + 1}`, effect.verb);
         this.ask(effect.verb, effect.args as never, "key");
         break;
       case "look-up-tag":

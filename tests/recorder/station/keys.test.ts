@@ -10,6 +10,7 @@ const press = (given: Partial<KeyPress>): KeyDecision =>
     calibrating: false,
     since_end_us: null,
     last_named: null,
+    beginning: false,
     zero_unconfirmed: false,
     ...given,
   });
@@ -77,6 +78,14 @@ test("begins for who was last named within ten minutes, else for nobody", () => 
   expect(named("T-07", 600 * S)).toEqual(forT07);
   expect(named("T-07", 600 * S + 1)).toEqual(begin);
   expect(named(null, 0)).toEqual(begin);
+});
+
+test("while a begin from the machine is not answered, key 1 asks for no other, and ends what runs all the same", () => {
+  expect(press({ phase: "idle", beginning: true })).toEqual(acknowledge);
+  expect(press({ phase: "finished", beginning: true })).toEqual(acknowledge);
+  for (const phase of ["armed", "working", "resting"] as const) {
+    expect(press({ phase, beginning: true })).toEqual({ do: "ask", request: { verb: "end" } });
+  }
 });
 
 test("key 2 again, after a zero that wanted confirming, confirms it", () => {

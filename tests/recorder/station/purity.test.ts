@@ -102,7 +102,7 @@ describe("every input in every phase", () => {
     { kind: "trouble", sentence: null },
     { kind: "tick" },
     { kind: "stopping" },
-    { kind: "key-refused", why: "busy" },
+    { kind: "key-refused", asked: "end", why: "busy" },
     { kind: "tag-owner", tag: "band-0142", linked: "heron-07" },
     { kind: "tag-owner", tag: "a/b", linked: null },
     { kind: "revised", set: inventedSet(1) },

@@ -7,7 +7,7 @@ import { type Bench, holdCurve, KNOWN, readyBench, repetitions } from "./bench.t
 const S = 1_000_000;
 const HOLD = { style: "hold", fatigue_threshold: 0.4 } as const;
 const presented = (given: Partial<TagPresented>) =>
-  decideTag({ tag: "band-0142", phase: "idle", calibrating: false, last: null, ...given });
+  decideTag({ tag: "band-0142", phase: "idle", calibrating: false, waiting: false, last: null, ...given });
 const owner = (given: Partial<TagOwner>) =>
   decideOwner({ tag: "band-0142", linked: null, phase: "idle", calibrating: false, armed_for: null, ...given });
 
@@ -34,6 +34,15 @@ describe("what a tag asks for", () => {
     expect(again("band-0142", 5 * S)).toBe("nothing");
     expect(again("band-0142", 5 * S + 1)).toBe("look-up");
     expect(again("band-0143", 1)).toBe("look-up");
+  });
+
+  it("is looked up one at a time: another one meanwhile is ignored, where it would not be refused anyway", () => {
+    const ignored = { do: "ignore", why: "another one is being looked up" };
+    for (const phase of ["idle", "armed", "finished"] as const) {
+      expect(presented({ phase, waiting: true })).toEqual(ignored);
+    }
+    expect(presented({ waiting: true, calibrating: true }).do).toBe("refuse");
+    expect(presented({ waiting: true, last: { tag: "band-0142", since_us: 0 } }).do).toBe("nothing");
   });
 
   it("stands for whom it is linked to, else for the trainee of its own code", () => {
