@@ -1,12 +1,13 @@
 /**
  * The loop of one station: the next input, one pure step, and its effects carried out in one order.
  *
- * Signal first (lamps, live values, state, answers), then what must be kept. Nothing here waits: the stop never waits for
+ * Signal first (lamps, state, then live values and answers), then what must be kept. Nothing here waits: the stop never waits for
  * storage. Announcing a set as kept follows from the store's commit, not from here. The file to read first in this room.
  */
 import type { Outcome } from "../../protocol/requests/response.ts";
 import { type Checkpoint, checkpointKept, nextCheckpoint } from "../station/checkpoint.ts";
 import { type Ask, isSignal, type Now, type StationEffect, type StationInput } from "../station/exchange.ts";
+import { inOrder } from "../station/order.ts";
 import type { Station } from "../station/state.ts";
 import { stepStation } from "../station/station.ts";
 
@@ -56,8 +57,10 @@ export class StationLoop {
     const { station, effects } = stepStation(this.#station, input, now);
     this.#station = station;
     if (effects.length === 0) return;
-    for (const effect of effects) if (isSignal(effect)) this.#signal(effect, now);
-    for (const effect of effects) if (!isSignal(effect)) this.#ports.keep(effect as Keeping);
+    for (const effect of inOrder(effects)) {
+      if (isSignal(effect)) this.#signal(effect, now);
+      else this.#ports.keep(effect as Keeping);
+    }
   }
 
   /** Asks, and resolves with the answer. `input` is told the request as it will be answered. */
