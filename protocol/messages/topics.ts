@@ -53,10 +53,17 @@ export function latestSetBeside(topic: string): string | null {
   return topic.endsWith("/set") ? `${topic.slice(0, -"set".length)}latest-set` : null;
 }
 
-/** Whose request topics: those of a station, or those of a recorder. */
+/** Whom a request topic is about: one station, or the recorder with all of them. */
+export type Owner = "station" | "recorder";
+
 export interface RequestOwner {
-  readonly owner: "station" | "recorder";
+  readonly owner: Owner;
   readonly id: string;
+}
+
+export interface RequestTopic extends RequestOwner {
+  readonly group: string;
+  readonly verb: string;
 }
 
 /** Where a response goes: beside its request, to the one who asked. Names are no wildcards and hold no slash. */
@@ -73,9 +80,7 @@ export const requestFilter = (root: string, site: string, of: RequestOwner, grou
   `${root}/${site}/${of.owner}/${of.id}/request/${group}/+`;
 
 /** A request topic in its parts; null: it is none. What the parts name need not be there. */
-export function readRequestTopic(
-  topic: string,
-): (RequestOwner & { readonly group: string; readonly verb: string }) | null {
+export function readRequestTopic(topic: string): RequestTopic | null {
   const [, , owner, id, request, group, verb, ...rest] = topic.split("/");
   if (request !== "request" || id === undefined || group === undefined || verb === undefined) return null;
   if ((owner !== "station" && owner !== "recorder") || rest.length > 0) return null;

@@ -4,6 +4,7 @@
  */
 import { z } from "zod";
 import { envelope, stationId, uuid } from "../messages/parts.ts";
+import type { Owner } from "../messages/topics.ts";
 import { ERROR_CODES } from "../vocabulary.ts";
 import { VERBS, type Verb, type VerbRule } from "./verbs.ts";
 
@@ -14,9 +15,6 @@ export const REQUEST_BYTES = 64 * 1024;
 export const askerName = z
   .string()
   .regex(/^[A-Za-z0-9._@-]{1,40}$/, "must be the broker user's name, 1 to 40 of A-Z, a-z, 0-9, ., _, @ and -");
-
-/** Whom a topic is about: one station, or the recorder with all of them. */
-export type Owner = "station" | "recorder";
 
 const ruleOf = (verb: Verb): VerbRule => VERBS[verb];
 
@@ -29,10 +27,16 @@ export function stationField(verb: Verb): StationField {
   return z.safeParse(field, undefined).success ? "optional" : "required";
 }
 
-/** The topics a verb is asked at; none: never over MQTT. What needs a station is asked at its topic and nowhere else. */
+/**
+ * The topics a verb is asked at; none: never over MQTT. What needs a station is asked at its topic and nowhere else, so that
+ * a right to it is given station by station; what is of all stations, at the recorder's, so that no station's right gives it.
+ */
 export function ownersOf(verb: Verb): readonly Owner[] {
-  if (ruleOf(verb).over_mqtt === false) return [];
-  return stationField(verb) === "required" ? ["station"] : ["station", "recorder"];
+  const { over_mqtt, args } = ruleOf(verb);
+  if (over_mqtt === false) return [];
+  if (stationField(verb) === "required") return ["station"];
+  // A set is of one station.
+  return stationField(verb) === "optional" || "set_id" in args.shape ? ["station", "recorder"] : ["recorder"];
 }
 
 /** The name under which a request says when it was asked: `at`, unless the verb means something of its own by that. */

@@ -4,18 +4,17 @@
  */
 import { createHash } from "node:crypto";
 import type { Envelope } from "../../protocol/messages/parts.ts";
-import { type RequestOwner, readRequestTopic, requestFilter, responseTopic } from "../../protocol/messages/topics.ts";
+import {
+  type RequestOwner,
+  type RequestTopic,
+  readRequestTopic,
+  requestFilter,
+  responseTopic,
+} from "../../protocol/messages/topics.ts";
 import { type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { VerbGroup } from "../../protocol/requests/verbs.ts";
 import type { Dispatch } from "./dispatcher.ts";
-import {
-  type AskedByMqtt,
-  expiry,
-  type ReadMqttRequest,
-  type RequestTopic,
-  readMqttRequest,
-  type Unanswerable,
-} from "./mqtt-request.ts";
+import { type AskedByMqtt, expiry, type ReadMqttRequest, readMqttRequest, type Unanswerable } from "./mqtt-request.ts";
 import type { Log } from "./ports.ts";
 import { RecentAnswers } from "./recent-answers.ts";
 import { Unheard } from "./unheard.ts";

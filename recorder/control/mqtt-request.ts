@@ -2,9 +2,8 @@
  * One message on a request topic: what is asked, or what is wrong with it. Pure. Rights at a broker are given by topic,
  * so the topic is the truth about group, verb and station, and a payload that says otherwise is refused.
  */
-
 import { uuid } from "../../protocol/messages/parts.ts";
-import type { RequestOwner } from "../../protocol/messages/topics.ts";
+import type { RequestTopic } from "../../protocol/messages/topics.ts";
 import { check, sayFault } from "../../protocol/requests/faults.ts";
 import {
   askedAtField,
@@ -17,11 +16,6 @@ import {
 import { type Outcome, refused } from "../../protocol/requests/response.ts";
 import { isVerb, VERBS, type Verb } from "../../protocol/requests/verbs.ts";
 import { readObject, type Unreadable } from "./json-object.ts";
-
-export interface RequestTopic extends RequestOwner {
-  readonly group: string;
-  readonly verb: string;
-}
 
 export interface AskedByMqtt {
   readonly request_id: string;
@@ -71,8 +65,10 @@ function misplacedAt({ owner, group }: RequestTopic, verb: Verb): Outcome | null
   if (group !== own) return refused("bad-request", `${verb} is a ${own} verb.`, `Ask at .../request/${own}/${verb}.`);
   const owners = ownersOf(verb);
   if (owners.length === 0 || owners.includes(owner)) return null;
-  const hint = `Ask at .../station/{station}/request/${own}/${verb}.`;
-  return refused("bad-request", `${verb} is asked at the topic of its station.`, hint);
+  const [whose] = owners;
+  const hint = `Ask at .../${whose}/{${whose}}/request/${own}/${verb}.`;
+  const message = whose === "station" ? `${verb} is asked at the topic of its station` : `${verb} is of no one station`;
+  return refused("bad-request", `${message}.`, hint);
 }
 
 /** The arguments with the topic's station, or that they name another. */

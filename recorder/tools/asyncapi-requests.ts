@@ -2,7 +2,8 @@
  * The part of the AsyncAPI document that is asked and answered: a channel for each verb at each topic where it is taken,
  * and the channels of the answers, which a request's own fields name.
  */
-import { type Owner, ownersOf } from "../../protocol/requests/over-mqtt.ts";
+import type { Owner } from "../../protocol/messages/topics.ts";
+import { ownersOf } from "../../protocol/requests/over-mqtt.ts";
 import { VERBS, type Verb } from "../../protocol/requests/verbs.ts";
 import { askableVerbs, RESPONSE, requestName } from "./json-schemas.ts";
 
@@ -16,12 +17,11 @@ const RIGHTS = {
   service: "Taken where control.mqtt lists service.",
 } as const;
 
-/** What a request says of itself, by the name of its channel's parameter. */
+/** What a response's topic is made of. Its asker stands in the request alone, and a location must be in the channel's own message. */
 export const RESPONSE_PARAMETERS: Readonly<Record<string, Json>> = {
   asker: {
     description:
       "The broker user's name. Let the broker give each user the right to read its own answers and nobody else's, and the recorder alone the right to write there.",
-    location: "$message.payload#/asker",
   },
   request_id: { description: "The request's.", location: "$message.payload#/request_id" },
 };

@@ -187,6 +187,25 @@ describe("AsyncAPI", () => {
     }
   });
 
+  // AsyncAPI 3.0.0, Runtime Expression: a location is looked for in the message of the channel.
+  test("a parameter's location is a field of every message of its channel", () => {
+    let located = 0;
+    for (const [name, channel] of objects("#/channels")) {
+      for (const parameter of Object.values(channel["parameters"] as Json)) {
+        const location = followed(parameter)["location"] as string | undefined;
+        if (location === undefined) continue;
+        located += 1;
+        const field = location.replace("$message.payload#/", "");
+        for (const message of Object.values(channel["messages"] as Json)) {
+          const payload = followed(followed(message)["payload"]);
+          const alternatives = (payload["anyOf"] ?? [payload]) as Json[];
+          for (const { properties } of alternatives) expect(Object.keys(properties as Json), name).toContain(field);
+        }
+      }
+    }
+    expect(located).toBeGreaterThan(0);
+  });
+
   test("operations: send and receive from the recorder's side, messages out of their channel", () => {
     for (const [name, operation] of objects("#/operations")) {
       expectFields(

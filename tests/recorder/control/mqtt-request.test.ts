@@ -1,8 +1,8 @@
 /** Messages on request topics: what is asked, and what is wrong. JSON by RFC 8259, UTF-8 by RFC 3629. */
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
-import { responseTopic } from "../../../protocol/messages/topics.ts";
-import { expiry, type RequestTopic, readMqttRequest } from "../../../recorder/control/mqtt-request.ts";
+import { type RequestTopic, responseTopic } from "../../../protocol/messages/topics.ts";
+import { expiry, readMqttRequest } from "../../../recorder/control/mqtt-request.ts";
 
 const ID = "5d1f6a39-14a3-4e8e-9c0e-3a4bb1a5c001";
 const AT_ROW = (verb: string, group = "read"): RequestTopic => ({ owner: "station", id: "row", group, verb });
@@ -69,6 +69,8 @@ describe("refused, to whoever asked", () => {
     ["a group of nothing", AT_ROW("status", "write"), {}, "status is a read verb"],
     ["an act at the recorder", AT_BOX("begin", "train"), { station: "row" }, "at the topic of its station"],
     ["calibrations at the recorder", AT_BOX("calibrations"), { station: "row" }, "at the topic of its station"],
+    ["all tags at a station", AT_ROW("tags"), {}, "Ask at .../recorder/{recorder}/request/read/tags."],
+    ["a tag at a station", AT_ROW("tag-save", "train"), { tag: "a", trainee: null }, "tag-save is of no one station"],
     ["another schema version", AT_ROW("status"), { schema_version: 2 }, "schema_version must be 1"],
     ["a time that is none", AT_ROW("status"), { at: "yesterday" }, "at must be a time"],
     ["a clock that is neither", AT_ROW("status"), { clock_synced: "yes" }, "clock_synced must be true or false"],
