@@ -4,7 +4,8 @@ import { once } from "node:events";
 import { fileURLToPath } from "node:url";
 import { promisify } from "node:util";
 
-const MAIN = fileURLToPath(new URL("../../dist/recorder/main.js", import.meta.url));
+/** TIDEMARK_MAIN: one that was built elsewhere, where others build too. */
+const MAIN = process.env["TIDEMARK_MAIN"] ?? fileURLToPath(new URL("../../dist/recorder/main.js", import.meta.url));
 
 export class RecorderProcess {
   readonly #configuration: string;
