@@ -32,7 +32,10 @@ export interface ArchiveOptions {
 export interface Archive {
   readonly store: Store;
   readonly times: WriteTimes;
+  /** For sets that have just ended. */
   readonly keeper: Pick<Keeper, "keep" | "unsaved">;
+  /** For sets of an earlier run. When they ended by this run's clock nobody knows, so their dates stay as they are. */
+  readonly earlier: Pick<Keeper, "keep">;
   readonly writes: StandingWrites;
   readonly alarm: StorageAlarm;
   /** Why the file needs a new start; null: it does not. */
@@ -96,6 +99,7 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
         return keeper.unsaved;
       },
     },
+    earlier: { keep: (set) => keeper.keep(set) },
     unusable: () => unusable,
     look: () => dates.look(now()),
     aside: () => setsAside(path),

@@ -168,7 +168,8 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
 
   // Only now: what the stations say of themselves at once has somewhere to go.
   running.stopWith("Keeping", WITHIN_MS.keeping, () => archive.finish());
-  await takeUp(loops, { store, aside: await archive.aside(), keeper, publisher, recorder, boot, log });
+  const aside = await archive.aside();
+  await takeUp(loops, { store, aside, keeper: archive.earlier, publisher, recorder, boot, log });
   publisher.outbox = announcing.wake;
   begin();
 

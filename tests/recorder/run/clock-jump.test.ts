@@ -3,7 +3,9 @@ import { afterEach, expect, it } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { SetsPage } from "../../../recorder/ports.ts";
 import type { HostClock } from "../../../recorder/run/clock.ts";
+import { putAside } from "../../../recorder/run/put-aside.ts";
 import { flatOut } from "../../../recorder/simulated-gym/pace.ts";
+import { inventedSet, toKeep } from "../store/invented.ts";
 import { type GymService, midSet, startGym, stopAll } from "./gym-service.ts";
 import { placed } from "./place.ts";
 
@@ -74,5 +76,28 @@ it("once somebody vouches for it, the set of 1970 is of today: a revision, annou
   expect(sets.map(({ set_seq, revision }) => [set_seq, revision])).toEqual([
     [2, 2],
     [3, 1],
+  ]);
+});
+
+it("a set found from an earlier run keeps its date: when it ended by this run's clock nobody knows", async () => {
+  const { wall, host } = clock();
+  const configuration = placed();
+  const found = inventedSet(1, {
+    station: "knee-extension",
+    started_at: new Date(20_000).toISOString(),
+    at: new Date(60_000).toISOString(),
+    clock_synced: false,
+  });
+  await putAside(configuration.store.path, toKeep(found));
+  const running = await startGym(configuration, true, flatOut(), () => {}, host);
+  const own = await endedSet(running, await midSet(running));
+  const corrected = running.next(({ topic, message }) => topic === "set" && (message as SetMessage).revision === 2);
+  Object.assign(wall, { from_ms: TODAY_MS, synced: true });
+  expect(((await corrected).message as SetMessage).set_id).toBe(own.set_id);
+  const asked = await running.ask("sets");
+  const { sets } = (asked.ok ? asked.result : null) as SetsPage;
+  expect(sets.map(({ set_id, at, revision }) => [set_id, at, revision])).toEqual([
+    [found.set_id, found.at, 1],
+    [own.set_id, expect.stringMatching(/^2026-/), 2],
   ]);
 });
