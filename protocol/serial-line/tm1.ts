@@ -8,7 +8,7 @@
  * - A line that cannot follow the one before raises doubt: `identify-wanted`, and readings are set aside (they count as
  *   lost) until a hello settles it. Keys, tags, faults and answers still pass, at the last time that was sure: a key
  *   may be the one that ends a set. An unanswered question is asked again.
- * - An answer in an epoch without a hello asks for one, too; so do its other lines, ever more seldom.
+ * - An answer in an epoch without a hello asks for one at once, too; later answers and its other lines ever more seldom.
  */
 import { decodeDeviceLine, type RejectedLine } from "./decode.ts";
 import { type LineEvent, NO_EVENTS, NO_REJECTS, type RejectCounts } from "./events.ts";
@@ -87,11 +87,11 @@ export function readTm1(state: Tm1Source, text: string, arrived_at_us: number): 
 /** `answered`: the board hears us, and its hello did not come through: it may have been the very line that was dropped. */
 function unnamed(state: Tm1Source, events: readonly LineEvent[], answered: boolean): Tm1Step {
   const { arrived_at_us, asked_at_us, ask_wait_us } = state;
-  const due = arrived_at_us - asked_at_us >= ask_wait_us;
-  if (!due && !answered) return { state, events };
-  const wait_us = due ? Math.min(2 * ask_wait_us, LONGEST_ASK_WAIT_US) : ask_wait_us;
+  // Once: where no hello of a board can be read, each answer to a question would be the reason for the next.
+  const at_once = answered && ask_wait_us === FIRST_ASK_WAIT_US;
+  if (!at_once && arrived_at_us - asked_at_us < ask_wait_us) return { state, events };
   return {
-    state: { ...state, asked_at_us: arrived_at_us, ask_wait_us: wait_us },
+    state: { ...state, asked_at_us: arrived_at_us, ask_wait_us: Math.min(2 * ask_wait_us, LONGEST_ASK_WAIT_US) },
     events: [...events, { kind: "identify-wanted" }],
   };
 }

@@ -66,6 +66,20 @@ describe("after an open", () => {
     ]);
   });
 
+  it("does not take each answer of a board whose hello cannot be read for a reason to ask again", () => {
+    const answers = Array.from({ length: 1000 }, (_, at) =>
+      line(
+        encodeDeviceLine({ kind: "answer", seq: at, t_us: 2000 + at * 10_000, command: 1, error: null }),
+        600 + at * 10_000,
+      ),
+    );
+    const { events } = feed(newLineSource("tm1"), [{ kind: "opened" }, line("\r", 0), ...answers]);
+    const asked = events.flatMap(({ kind }, at) => (kind === "identify-wanted" ? [at] : []));
+    // Of 10 s: the first answer, and one 8 s later.
+    expect(asked).toHaveLength(2);
+    expect(events.filter(({ kind }) => kind === "answer")).toHaveLength(1000);
+  });
+
   it("passes over empty lines without counting them", () => {
     const { state, events } = feed(opened("tm1"), [line("", 1), line("\r", 2)]);
     expect(events).toEqual([]);

@@ -40,6 +40,14 @@ describe("a board that does not say who it is", () => {
     expect(identifies(bench) - before).toBe(2 * 2);
   });
 
+  it("whose hello cannot be read, though it answers, is not asked without end", () => {
+    const bench = new Bench();
+    bench.board.hello = () => bench.board.lose(1);
+    bench.open().pull(60, 0);
+    // At the open and at the answer to that; then 8, 16 and 32 s after the one before.
+    expect(identifies(bench)).toBe(2 + [8, 24, 56].length);
+  });
+
   it("is not asked where nothing comes", () => {
     const bench = mute().wait(100);
     expect(identifies(bench)).toBe(2);
