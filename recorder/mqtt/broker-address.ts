@@ -14,11 +14,17 @@ export interface BrokerAddress {
   /** Our own certificate and its key; both or neither. */
   readonly cert_file?: string | undefined;
   readonly key_file?: string | undefined;
+  /** The longest packet that it takes, where its protocol has no word for that. */
+  readonly packet_bytes?: number | undefined;
 }
+
+/** The longest packet that the embedded broker takes: room for the curve of the longest set there can be, 1800 s at 80 Hz. */
+export const EMBEDDED_PACKET_BYTES = 4 * 1024 * 1024;
 
 export const embeddedAddress = (port: number): BrokerAddress => ({
   url: `mqtt://127.0.0.1:${port}`,
   protocol_version: 4,
+  packet_bytes: EMBEDDED_PACKET_BYTES,
 });
 
 /** Client id of one recorder: ids hold no dot, so two recorders never share one. */

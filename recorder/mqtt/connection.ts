@@ -98,7 +98,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
     },
     publish(topic, payload, retain) {
       if (over || !client.connected) return Promise.resolve(NO_ANSWER);
-      const largest = client.serverProperties?.maximumPacketSize;
+      const largest = client.serverProperties?.maximumPacketSize ?? options.address.packet_bytes;
       if (largest !== undefined && Buffer.byteLength(topic) + Buffer.byteLength(payload) + PACKET_HEAD > largest) {
         return Promise.resolve({ ok: false, code: REASON.packet_too_large });
       }

@@ -4,14 +4,25 @@
  */
 import { createServer, type Server, type Socket } from "node:net";
 import { Aedes } from "aedes";
+import { EMBEDDED_PACKET_BYTES } from "./broker-address.ts";
+import { PacketLengths } from "./packet-lengths.ts";
+import { StuckSockets } from "./stuck-sockets.ts";
 
 const LOOPBACK = "127.0.0.1";
+
+/** With ours. A box shows its values on a few screens; a program that forgets to hang up must not cost it its memory. */
+const MOST_CONNECTIONS = 32;
 
 /**
  * A subscriber that stops reading (a terminal stopped by its user) holds up the broker's delivery to everybody until it
  * is dropped. A living one on the same machine empties its buffers within milliseconds.
  */
-const FROZEN_SUBSCRIBER_MS = 300;
+const LOOK_FOR_STUCK_MS = 100;
+/**
+ * The broker's own clock for this is never to run out: it goes on while the whole process is stalled, and then strikes
+ * before anybody could read. 0 would be without end as well, but hangs a listener on the socket for each message that waits.
+ */
+const NEVER_MS = 2 ** 31 - 1;
 
 export interface EmbeddedBroker {
   /** The port it listens on; never 0. */
@@ -25,18 +36,25 @@ export type BrokerStart =
 
 /** Starts on `port`, or on any free one for 0. A port that cannot be had is a value: one sentence with what would do. */
 export async function startEmbeddedBroker(port: number): Promise<BrokerStart> {
-  const broker = await Aedes.createBroker({ drainTimeout: FROZEN_SUBSCRIBER_MS });
+  const broker = await Aedes.createBroker({ drainTimeout: NEVER_MS });
   const sockets = new Set<Socket>();
   const server = createServer((socket) => {
     sockets.add(socket);
     socket.once("close", () => sockets.delete(socket));
     socket.setNoDelay(true);
+    refuseLongPackets(socket);
     broker.handle(socket);
   });
+  server.maxConnections = MOST_CONNECTIONS;
+  const stuck = new StuckSockets();
+  const looking = setInterval(() => {
+    for (const socket of stuck.look(sockets)) socket.destroy();
+  }, LOOK_FOR_STUCK_MS);
   const closeBroker = (): Promise<void> => new Promise((resolve) => broker.close(() => resolve()));
 
   const problem = await listen(server, port);
   if (problem !== null) {
+    clearInterval(looking);
     await closeBroker();
     return { ok: false, problem };
   }
@@ -45,6 +63,7 @@ export async function startEmbeddedBroker(port: number): Promise<BrokerStart> {
 
   let stopped: Promise<void> | undefined;
   const stop = async (): Promise<void> => {
+    clearInterval(looking);
     const closed = new Promise<void>((resolve) => server.close(() => resolve()));
     await closeBroker();
     // Connections that never said who they are belong to no client, so the broker has not closed them.
@@ -60,6 +79,22 @@ export async function startEmbeddedBroker(port: number): Promise<BrokerStart> {
         return stopped;
       },
     },
+  };
+}
+
+/**
+ * Hangs up on who announces a packet that is too long: the broker has no limit of its own and would gather all of it, even
+ * from one that never said who it is (moscajs/aedes#831, moscajs/aedes#1086).
+ */
+function refuseLongPackets(socket: Socket): void {
+  const lengths = new PacketLengths(EMBEDDED_PACKET_BYTES);
+  const read = socket.read.bind(socket);
+  // The one way in which the broker takes bytes. It must not see those of a packet that is refused.
+  socket.read = (size) => {
+    const bytes: Buffer | null = read(size);
+    if (bytes === null || lengths.take(bytes)) return bytes;
+    socket.destroy();
+    return null;
   };
 }
 

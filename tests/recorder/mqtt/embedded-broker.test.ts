@@ -1,5 +1,6 @@
+import { randomUUID } from "node:crypto";
 import { once } from "node:events";
-import { connect, createServer } from "node:net";
+import { connect, createServer, type Socket } from "node:net";
 import { connectAsync } from "mqtt";
 import { generate } from "mqtt-packet";
 import { afterEach, expect, test } from "vitest";
@@ -61,17 +62,7 @@ test("a client that speaks MQTT 5 is told that this broker does not", async () =
 test("a subscriber that stopped reading holds up nobody for long, and is dropped", async () => {
   const { port } = await embedded();
   const ears = await subscriber(port, "flood/#");
-  const frozen = connect(port, "127.0.0.1");
-  later(() => frozen.destroy());
-  await once(frozen, "connect");
-  const connack = once(frozen, "data");
-  frozen.write(
-    generate({ cmd: "connect", protocolId: "MQTT", protocolVersion: 4, clean: true, clientId: "frozen", keepalive: 0 }),
-  );
-  await connack;
-  const suback = once(frozen, "data");
-  frozen.write(generate({ cmd: "subscribe", messageId: 1, subscriptions: [{ topic: "flood/#", qos: 0 }] }));
-  await suback;
+  const frozen = await rawSubscriber(port, "flood/#");
   frozen.pause();
 
   const mouth = await connectAsync(`mqtt://127.0.0.1:${port}`);
@@ -93,3 +84,91 @@ test("a subscriber that stopped reading holds up nobody for long, and is dropped
   frozen.resume();
   await dropped;
 });
+
+test("a subscriber that was not served because we were stalled ourselves is not dropped for it", async () => {
+  const { port } = await embedded();
+  const mouth = await connectAsync(`mqtt://127.0.0.1:${port}`);
+  later(() => mouth.end(true));
+  // Together more than the kernel buffers of a loopback connection take that nobody reads from.
+  const payload = "x".repeat(256 * 1024);
+  const topics = Array.from({ length: 60 }, (_, index) => `flood/${index}`);
+  for (const topic of topics) await mouth.publishAsync(topic, payload, { qos: 1, retain: true });
+  const late = await rawSubscriber(port, "flood/#");
+  late.pause();
+  let read = 0;
+  late.on("data", (bytes: Buffer) => {
+    read += bytes.length;
+  });
+  late.pause();
+  // Turns enough for the broker to come to the message that does not fit.
+  for (let turn = 0; turn < 500; turn += 1) await new Promise(setImmediate);
+  // Nothing runs in this process: no timer, no read, no write.
+  Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 1500);
+  late.resume();
+  await until(() => expect([read > (topics.length - 1) * payload.length, late.closed]).toEqual([true, false]));
+});
+
+test("a packet that would be too long ends its connection at its first bytes, also before it is said who sends it", async () => {
+  const { port } = await embedded();
+  const fits = await rawSubscriber(port, "own/#");
+  const whole = generate({ ...PUBLISH, topic: "own/x", payload: "x".repeat(4_000_000) });
+  let read = 0;
+  fits.on("data", (bytes: Buffer) => {
+    read += bytes.length;
+  });
+  fits.write(whole);
+  await until(() => expect(read).toBe(whole.length));
+
+  // MQTT 3.1.1 section 2.2.3: 0xff 0xff 0xff 0x7f is the longest there is, 256 MB.
+  for (const socket of [fits, connect(port, "127.0.0.1")]) {
+    later(() => socket.destroy());
+    socket.on("error", () => {});
+    const closed = once(socket, "close");
+    socket.write(Buffer.from([0x30, 0xff, 0xff, 0xff, 0x7f]));
+    await closed;
+  }
+});
+
+test("more connections than a box has use for are closed at once, and a place that is free again is given away", async () => {
+  const { port } = await embedded();
+  const first = await Promise.all(Array.from({ length: 32 }, () => stranger(port)));
+  const turnedAway = connect(port, "127.0.0.1");
+  turnedAway.on("error", () => {});
+  await once(turnedAway, "close");
+  expect(first.filter(({ closed }) => closed)).toEqual([]);
+  const [leaving] = first;
+  if (leaving === undefined) throw new Error("nobody is there");
+  leaving.destroy();
+  await once(leaving, "close");
+  await until(async () => void (await subscriber(port)));
+});
+
+const PUBLISH = { cmd: "publish", qos: 0, retain: false, dup: false } as const;
+
+async function stranger(port: number): Promise<Socket> {
+  const socket = connect(port, "127.0.0.1");
+  later(() => socket.destroy());
+  await once(socket, "connect");
+  return socket;
+}
+
+/** A subscriber at QoS 0 of which the test decides when it reads. */
+async function rawSubscriber(port: number, topic: string): Promise<Socket> {
+  const socket = await stranger(port);
+  const connack = once(socket, "data");
+  socket.write(
+    generate({
+      cmd: "connect",
+      protocolId: "MQTT",
+      protocolVersion: 4,
+      clean: true,
+      clientId: randomUUID(),
+      keepalive: 0,
+    }),
+  );
+  await connack;
+  const suback = once(socket, "data");
+  socket.write(generate({ cmd: "subscribe", messageId: 1, subscriptions: [{ topic, qos: 0 }] }));
+  await suback;
+  return socket;
+}
