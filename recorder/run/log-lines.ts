@@ -26,7 +26,7 @@ export interface LogLines {
 }
 
 /** Writes as far as it is taken; throws as `writeSync` of node:fs does. */
-export type WriteSome = (text: string | Uint8Array) => number;
+export type WriteSome = (bytes: Uint8Array) => number;
 
 export interface LogLinesOptions {
   readonly write: WriteSome;
@@ -89,7 +89,9 @@ export function isJournal(fd: number, journal_stream: string | undefined): boole
   }
 }
 
-export const writerTo =
-  (fd: number): WriteSome =>
-  (text) =>
-    typeof text === "string" ? writeSync(fd, text) : writeSync(fd, text);
+export function writerTo(fd: number): WriteSome {
+  // A pipe or socket makes its writer wait for the reader until Node opens it as a stream: libuv then sets O_NONBLOCK.
+  if (fd === 1) void process.stdout;
+  if (fd === 2) void process.stderr;
+  return (bytes) => writeSync(fd, bytes);
+}

@@ -1,9 +1,12 @@
 /** The log as whoever reads it gets it. */
-import { closeSync, mkdtempSync, openSync, readFileSync, rmSync, statSync } from "node:fs";
+import { spawn, spawnSync } from "node:child_process";
+import { once } from "node:events";
+import { closeSync, mkdtempSync, openSync, readFileSync, renameSync, rmSync, statSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { fileURLToPath } from "node:url";
 import { pino } from "pino";
-import { expect, onTestFinished, test, vi } from "vitest";
+import { afterAll, beforeAll, describe, expect, onTestFinished, test, vi } from "vitest";
 import { inRoom, logTo } from "../../../recorder/run/log.ts";
 import { isJournal, logLines, type WriteSome, writerTo } from "../../../recorder/run/log-lines.ts";
 
@@ -96,7 +99,7 @@ test("the journal is known by device and inode of what we write to, systemd.exec
   expect(isJournal(fd, `${dev}:${ino}`)).toBe(true);
   expect(isJournal(fd, `${dev}:${ino + 1n}`)).toBe(false);
   expect(isJournal(fd, undefined)).toBe(false);
-  writerTo(fd)("kept\n");
+  writerTo(fd)(Buffer.from("kept\n"));
   expect(readFileSync(path, "utf8")).toBe("kept\n");
 });
 
@@ -137,4 +140,28 @@ test("a line that was cut off does not run into the next", () => {
   room = 1000;
   lines.write("whole\n");
   expect(text.split("\n").filter((line) => !line.includes("lost"))).toEqual(["to", "whole", ""]);
+});
+
+describe("a reader that is there and does not read", () => {
+  // tsx opens both streams itself, so what is tried is the module as it is built.
+  const built = mkdtempSync(join(tmpdir(), "tidemark-log-"));
+  afterAll(() => rmSync(built, { recursive: true }));
+  const root = fileURLToPath(new URL("../../../", import.meta.url));
+  beforeAll(() => {
+    const tsc = [join(root, "node_modules/typescript/bin/tsc"), join(root, "recorder/run/log-lines.ts")];
+    const settings = ["--ignoreConfig", "--noCheck", "--module", "esnext", "--target", "es2023", "--outDir", built];
+    const { status } = spawnSync(process.execPath, [...tsc, ...settings]);
+    expect(status).toBe(0);
+    renameSync(join(built, "log-lines.js"), join(built, "log-lines.mjs"));
+  });
+
+  test.each([1, 2])("holds nobody up (descriptor %i)", async (fd) => {
+    // Far more than a pipe holds, pipe(7): whoever waited for its reader would never be done.
+    const script = `import { logLines, writerTo } from ${JSON.stringify(join(built, "log-lines.mjs"))};
+      const to = logLines({ write: writerTo(${fd}), prefixed: false, nameOf: () => "info" });
+      for (let n = 0; n < 1000; n++) to.write("x".repeat(1000) + "\\n");`;
+    const child = spawn(process.execPath, ["--input-type=module", "--eval", script]);
+    onTestFinished(() => void child.kill("SIGKILL"));
+    expect(await once(child, "exit")).toEqual([0, null]);
+  });
 });
