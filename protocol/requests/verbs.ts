@@ -28,12 +28,12 @@ const acting = { station: stationId, ...by } as const;
 /** As the trainee says it. */
 const outOfTen = z.number().min(0).max(10);
 
-/** Shown in terminals as it is, so nothing in it may steer one. */
+/** Shown as it is, in terminals and on screens: nothing in it may steer one or break its line, and half a character is none. */
 const oneLine = z
   .string()
   .min(1)
   .max(2000)
-  .regex(/^\P{Cc}*$/u, "must be one line of text");
+  .regex(/^[^\p{Cc}\p{Cs}\p{Zl}\p{Zp}]*$/u, "must be one line of text");
 
 /** What a person may set right in a kept set. null clears; what is left out stays as it is. */
 const amendable = {
@@ -67,6 +67,7 @@ export const VERBS = {
       station: stationId.optional(),
       trainee: traineeCode.optional(),
       from_set_seq: z.int().min(0).optional(),
+      before_set_seq: z.int().min(0).optional(),
       from: z.iso.datetime({ offset: true }).optional(),
       to: z.iso.datetime({ offset: true }).optional(),
       limit: z
@@ -75,7 +76,7 @@ export const VERBS = {
         .max(1000)
         .default(100)
         .describe(
-          "At most so many. A page also ends at 512 KiB, so that no station waits for it: with from_set_seq, go on from the set_seq after its last one until a page is empty. Without, it holds the newest.",
+          "At most so many. A page also ends at 512 KiB, so that no station waits for it; the answer's `more` says whether others fit. With from_set_seq, go on from the set_seq after its last one. Without, it holds the newest: go on with before_set_seq, its first one.",
         ),
     }),
   },
@@ -116,7 +117,7 @@ export const VERBS = {
     group: "service",
     args: z.strictObject({
       ...acting,
-      note: z.string().max(2000).optional(),
+      note: oneLine.optional(),
       due: z.iso.datetime({ offset: true }).optional(),
     }),
   },

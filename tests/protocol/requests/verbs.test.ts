@@ -65,6 +65,13 @@ describe("the verbs", () => {
     ["amend", { set_id, note: "Sitz 4, Knie zwickt: später prüfen" }, true],
     ["amend", { set_id, note: "seat 4\u001b[2J" }, false],
     ["amend", { set_id, note: "seat 4\nseat 5" }, false],
+    // Unicode 15, table 4-4, General_Category: Zl, Zp and Cs. A pair of surrogates is one character and no Cs.
+    ["amend", { set_id, note: "seat 4\u2028seat 5" }, false],
+    ["amend", { set_id, note: "seat 4\u2029seat 5" }, false],
+    ["amend", { set_id, note: "seat \ud83d" }, false],
+    ["amend", { set_id, note: "seat \ud83d\ude00, \u05d2\u200f" }, true],
+    ["calibration-accept", { ...at, note: "as found, 20 °C" }, true],
+    ["calibration-accept", { ...at, note: "as found\u001b[2J" }, false],
     ["amend", { set_id }, false],
     ["amend", { set_id, performed_by: "P-01" }, false],
     ["amend", { void: true }, false],
