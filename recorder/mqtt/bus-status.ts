@@ -1,12 +1,20 @@
 /**
  * How we stand with the broker: there or not, what is wrong, which alarm. Told on change only, so that a broker that is
  * away for a day is one line. What is worst comes first: another recorder of our name, then the connection, then
- * messages that were refused, then a certificate that ends soon.
+ * messages that were refused or set aside, then a certificate that ends soon.
  */
 import type { AlarmCode } from "../../protocol/vocabulary.ts";
 import type { Answer } from "./connection.ts";
 import type { Moment } from "./envelope.ts";
-import { type Ending, explainConflict, explainEnding, explainRefusal, REASON, type Trouble } from "./trouble.ts";
+import {
+  type Ending,
+  explainAside,
+  explainConflict,
+  explainEnding,
+  explainRefusal,
+  REASON,
+  type Trouble,
+} from "./trouble.ts";
 
 export interface BusStatus {
   readonly connected: boolean;
@@ -27,6 +35,8 @@ export class BusStanding {
   readonly #place: string;
   readonly #listeners: StatusListeners;
   readonly #refusals = new Map<string, Trouble>();
+  /** By topic, over connections: that these ended is what is told of them. */
+  readonly #aside = new Map<string, Trouble>();
   #connected = false;
   #conflict: Trouble | null = null;
   #trouble: Trouble | null = null;
@@ -64,7 +74,15 @@ export class BusStanding {
   answered(topic: string, answer: Answer): void {
     if (answer.ok) this.#refusals.delete(topic);
     else if (answer.code !== null) this.#refusals.set(topic, explainRefusal(topic, answer.code));
+    if (answer.ok || answer.code !== null) this.#aside.delete(topic);
     this.#tell();
+  }
+
+  /** Logged once, however many connections it costs; becomes the trouble when the next one is up. */
+  setAside(topic: string, bytes: number): void {
+    const trouble = explainAside(topic, bytes);
+    if (!this.#aside.has(topic)) this.#listeners.log(trouble.sentence);
+    this.#aside.set(topic, trouble);
   }
 
   /** A certificate ends soon, or none does. */
@@ -84,14 +102,16 @@ export class BusStanding {
   }
 
   #tell(): void {
-    const worst = this.#conflict ?? this.#trouble ?? this.#refusals.values().next().value ?? this.#certificates;
+    const aside = this.#aside.values().next().value;
+    const worst =
+      this.#conflict ?? this.#trouble ?? this.#refusals.values().next().value ?? aside ?? this.#certificates;
     const before = this.#told;
     const status = { connected: this.#connected, trouble: worst?.sentence ?? null, alarm: worst?.alarm ?? null };
     if (same(status, before)) return;
     this.#told = status;
     const { log, onStatus } = this.#listeners;
     if (status.connected && !before.connected) log(`Connected to the broker at ${this.#place}.`);
-    if (status.trouble !== null && status.trouble !== before.trouble) log(status.trouble);
+    if (status.trouble !== null && status.trouble !== before.trouble && worst !== aside) log(status.trouble);
     if (status.connected && before.connected && status.trouble === null) log(`All is well again at ${this.#place}.`);
     onStatus(status);
   }

@@ -44,6 +44,8 @@ export interface Bus {
   publishKept(topic: string, payload: string): Promise<Answer>;
   /** The same for the answer to a request, whose topic nobody writes to twice: a refusal is trouble of all under `tree`. */
   publishAnswer(topic: string, payload: string, tree: string): Promise<Answer>;
+  /** A kept message that no connection outlives waits for a better day: trouble until its topic is answered. */
+  setAside(topic: string, bytes: number): void;
   /** Hears what passes on `filters` from now on, over every connection; nothing is kept for us while there is none. */
   listen(filters: readonly string[], listener: Listener): void;
   /** Forgets the topic and has the broker forget it. */
@@ -221,6 +223,7 @@ export function startBus(options: BusOptions): Bus {
       else void say("now", topic, payload, false);
     },
     publishKept: (topic, payload) => say("later", topic, payload, false),
+    setAside: (topic, bytes) => standing.setAside(topic, bytes),
     publishAnswer: (topic, payload, tree) =>
       noted(
         tree,

@@ -9,10 +9,16 @@ import { connect, type ErrorWithReasonCode, type IClientOptions } from "mqtt";
 import type { BrokerAddress, Secrets } from "./broker-address.ts";
 import { type Ending, REASON } from "./trouble.ts";
 
-/** What the broker said to a QoS 1 publish. `code` null: nothing, so it may or may not have it. */
-export type Answer = { readonly ok: true } | { readonly ok: false; readonly code: number | null };
+/**
+ * What the broker said to a QoS 1 publish. `code` null: nothing, so it may or may not have it. `suspect`: the connection
+ * ended over it, although it had carried answers to others, so that it may be why.
+ */
+export type Answer =
+  | { readonly ok: true }
+  | { readonly ok: false; readonly code: number }
+  | { readonly ok: false; readonly code: null; readonly suspect: boolean };
 
-export const NO_ANSWER: Answer = { ok: false, code: null };
+export const NO_ANSWER: Answer = { ok: false, code: null, suspect: false };
 
 export interface ConnectionOptions {
   readonly address: BrokerAddress;
@@ -58,6 +64,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
   if (client.stream instanceof Socket) client.stream.setNoDelay(true);
   let was_up = false;
   let over = false;
+  let answering = false;
   let code: number | null = null;
   let error: Ending["error"] = null;
   // The library leaves publishes unanswered for ever when the peer goes away, so each is ended by us.
@@ -108,14 +115,18 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
           unanswered.delete(giveUp);
           resolve(answer);
         };
-        const giveUp = (): void => settle(NO_ANSWER);
+        // A broker answers in order (MQTT 5.0 section 4.6), and our presence comes first: silence from the start is no row's doing.
+        const giveUp = (): void => settle({ ok: false, code: null, suspect: answering });
         const timer = setTimeout(() => {
           error = { message: `no answer to a message within ${answer_ms / 1000} s` };
           finish();
         }, answer_ms);
         unanswered.add(giveUp);
         client.publish(topic, payload, { qos: 1, retain }, (cause) => {
-          settle(cause ? { ok: false, code: (cause as Partial<ErrorWithReasonCode>).code ?? null } : { ok: true });
+          const refusal = (cause as Partial<ErrorWithReasonCode> | undefined)?.code;
+          if (cause && typeof refusal !== "number") return giveUp();
+          answering = true;
+          settle(typeof refusal === "number" ? { ok: false, code: refusal } : { ok: true });
         });
       });
     },

@@ -58,6 +58,12 @@ export function explainRefusal(topic: string, code: number): Trouble {
   };
 }
 
+/** A message of `bytes` that ended the connection at each try. */
+export const explainAside = (topic: string, bytes: number): Trouble => ({
+  sentence: `The connection is lost whenever a message of ${bytes} bytes on ${topic} is sent, so it waits and all others go on: raise the broker's limits or see its log.`,
+  alarm: null,
+});
+
 /** The broker does not serve some of the request topics we want to hear. */
 export const explainUnheard = (filter: string, count: number): string =>
   `The broker does not let us hear requests on ${filter}${count > 1 ? ` and ${count - 1} more topics` : ""}: allow it there for the recorder's user, or shorten control.mqtt.`;
@@ -86,6 +92,14 @@ function explainCode(code: number, where: string, was_up: boolean): Trouble | nu
     case 0x89:
     case 0x8b:
       return { sentence: `The broker at ${where} is not ready or is going down: trying again.`, alarm: null };
+    case 0x8a:
+      return { sentence: `The broker at ${where} has banned us: have it let us in again.`, alarm: null };
+    case 0x9c:
+    case 0x9d:
+      return {
+        sentence: `The broker at ${where} sends us to another one: put that one's address in broker.url.`,
+        alarm: null,
+      };
     default:
       // Below 0x80 a DISCONNECT is no failure: the broker said goodbye.
       if (code < 0x80 && was_up) return null;

@@ -143,7 +143,7 @@ test("a frozen broker: no answer, the row stays and is sent again; a stop takes 
   await until(() => expect(last()?.connected).toBe(true));
   mosquitto.signal("SIGSTOP");
   outbox.add("open", OPEN, payload);
-  expect(await bus.publishKept(SHUT, payload)).toEqual({ ok: false, code: null });
+  expect(await bus.publishKept(SHUT, payload)).toMatchObject({ ok: false, code: null });
   await until(() => expect(last()?.connected).toBe(false));
   mosquitto.signal("SIGCONT");
   await until(() => expect(outbox.rows).toEqual([]));

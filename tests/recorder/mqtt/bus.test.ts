@@ -156,7 +156,7 @@ describe("with the embedded broker", () => {
     );
     for (let sent = 0; sent < 20_000; sent += 1) bus.publishLive(`${STATION}/live`, "{}");
     bus.publishEvent(`${STATION}/effort`, "{}");
-    expect(await bus.publishKept(`${STATION}/set`, "{}")).toEqual({ ok: false, code: null });
+    expect(await bus.publishKept(`${STATION}/set`, "{}")).toMatchObject({ ok: false, code: null });
     expect(bus.dropped()).toEqual({ live: 20_000, events: 1 });
     const again = await embedded(broker.port);
     const ears = await subscriber(again.port);
@@ -208,7 +208,9 @@ describe("with a broker that misbehaves", () => {
     ["a user without rights", 0x87, "not-authorised", /give it the right/],
     ["an old broker", 0x84, null, /does not speak MQTT 5/],
     ["a busy one", 0x89, null, /not ready/],
-    ["any other reason", 0x8a, null, /reason 0x8a/],
+    ["one that banned us", 0x8a, null, /has banned us/],
+    ["one that moved", 0x9d, null, /sends us to another one/],
+    ["any other reason", 0x97, null, /reason 0x97/],
   ])("%s: CONNACK 0x%s is said, and it goes on trying", async (_who, code, alarm, sentence) => {
     const broker = await fake({ onConnect: () => code });
     const { last } = busAt(realAddress(broker.port));
@@ -256,7 +258,7 @@ describe("with a broker that misbehaves", () => {
     deaf = true;
     bus.publishState(`${STATION}/state`, state("heard twice"));
     const kept = bus.publishKept(`${STATION}/set`, "{}");
-    expect(await kept).toEqual({ ok: false, code: null });
+    expect(await kept).toMatchObject({ ok: false, code: null });
     deaf = false;
     await until(() => expect(broker.connects).toHaveLength(2));
     await until(() =>
@@ -305,11 +307,11 @@ describe("with a broker that misbehaves", () => {
     const broker = await fake();
     const { bus, last } = busAt(realAddress(broker.port));
     await until(() => expect(last()?.connected).toBe(true));
-    // All within one turn of the loop, so that nothing can leave.
-    const payload = "x".repeat(1000);
-    for (let sent = 0; sent < 10_000; sent += 1) bus.publishLive(`${STATION}/live`, payload);
-    expect(bus.dropped().live).toBeGreaterThan(9000);
-    await until(() => expect(broker.payloads(`${STATION}/live`)).toHaveLength(10_000 - bus.dropped().live));
+    // All within one turn of the loop, so that nobody reads; the system takes some megabytes into its buffers.
+    const payload = "x".repeat(10_000);
+    for (let sent = 0; sent < 3000; sent += 1) bus.publishLive(`${STATION}/live`, payload);
+    expect(bus.dropped().live).toBeGreaterThan(1500);
+    await until(() => expect(broker.payloads(`${STATION}/live`)).toHaveLength(3000 - bus.dropped().live));
   });
 
   test("a stop while dialling a black hole, and while one has swallowed us, takes under 2 s", async () => {
@@ -334,7 +336,7 @@ describe("with a broker that misbehaves", () => {
     before_ms = performance.now();
     await swallowed.bus.stop();
     expect(performance.now() - before_ms).toBeLessThan(2000);
-    expect(await kept).toEqual({ ok: false, code: null });
+    expect(await kept).toMatchObject({ ok: false, code: null });
   });
 
   test("a broker that hangs up at every message is tried less and less often", async () => {

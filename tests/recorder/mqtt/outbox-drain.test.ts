@@ -1,6 +1,7 @@
 /** The outbox against the embedded broker, and against brokers that do not say yes. */
 import { afterEach, expect, test } from "vitest";
 import { stationTopic } from "../../../protocol/messages/topics.ts";
+import { BACK_OFF } from "../../../recorder/mqtt/back-off.ts";
 import type { Bus } from "../../../recorder/mqtt/bus.ts";
 import type { Answer } from "../../../recorder/mqtt/connection.ts";
 import { LatestSets } from "../../../recorder/mqtt/latest-set.ts";
@@ -13,6 +14,7 @@ afterEach(endAll);
 
 const PRESS = stationTopic("tidemark", "hall", "leg-press", "set");
 const ROW = stationTopic("tidemark", "hall", "row", "set");
+const BENCH = stationTopic("tidemark", "hall", "bench", "set");
 const LATEST = stationTopic("tidemark", "hall", "leg-press", "latest-set");
 
 /** A set of its own, numbered; the number also makes its id, so that a higher one is newer. */
@@ -23,6 +25,8 @@ const set = (set_seq: number): string =>
     set_id: `019a9f3c-5a10-7c3e-8b7d-${String(set_seq).padStart(12, "0")}`,
     note: "as kept: \u00e4, \u{1f4aa}",
   });
+
+const isPoison = (payload: Buffer | string): boolean => String(payload) === set(1);
 
 /** The numbers of payloads, each of which has to be the very bytes that were kept. */
 function numbersOf(payloads: readonly string[]): number[] {
@@ -184,6 +188,81 @@ test("a new connection tries a refused row at once, whatever was left to wait", 
   await until(() => expect(outbox.rows).toEqual([]));
 });
 
+test("a row that no connection outlives: sent alone at the third try, then set aside for longer than a refusal, and all others go", async () => {
+  let poison = true;
+  const broker = await fake({ onPublish: ({ payload }) => (poison && isPoison(payload) ? "hang-up" : "ack") });
+  const outbox = new MemoryOutbox();
+  const waits: [number, number][] = [];
+  const { bus, last, lines } = busAt(realAddress(broker.port));
+  const options = { store: outbox, bus, latest: new LatestSets(bus), random: () => 0, log: () => {} };
+  // The first wait of a refusal is 1 s.
+  const drain = new OutboxDrain({
+    ...options,
+    wait_ms: (failures, _random, limits = BACK_OFF) => waits.push([failures, limits.first_wait_ms]) && 600_000,
+  });
+  later(() => drain.stop());
+  outbox.add("leg-press", PRESS, set(1));
+  for (const number of upTo(40)) outbox.add(number % 2 ? "row" : "bench", number % 2 ? ROW : BENCH, set(100 + number));
+  outbox.add("leg-press", PRESS, set(2));
+  await until(() => expect(waits).toEqual([[1, 60_000]]));
+  await until(() => expect(outbox.rows.map(({ row }) => row)).toEqual([1, 42]));
+  for (const [topic, odd] of [
+    [ROW, 1],
+    [BENCH, 0],
+  ] as const) {
+    const firsts = [...new Set(numbersOf(broker.payloads(topic)))];
+    expect(firsts).toEqual(
+      upTo(40)
+        .filter((number) => number % 2 === odd)
+        .map((number) => 100 + number),
+    );
+  }
+  expect(broker.payloads(PRESS)).toHaveLength(3);
+  await until(() => expect(last()).toMatchObject({ connected: true, alarm: null }));
+  expect(last()?.trouble).toMatch(
+    /^The connection is lost whenever a message of \d+ bytes on .*leg-press\/set is sent, .*: .*\.$/,
+  );
+  // The connection that came after is not spent on it, and carries what comes.
+  outbox.add("row", ROW, set(200));
+  drain.wake();
+  await until(() => expect(outbox.rows.map(({ row }) => row)).toEqual([1, 42]));
+  expect(broker.connects).toHaveLength(4);
+
+  // Ended by something else, it may be another broker: one that is better is found at once.
+  poison = false;
+  broker.dropAll();
+  await until(() => expect(outbox.rows).toEqual([]));
+  expect(numbersOf(broker.payloads(PRESS)).slice(-2)).toEqual([1, 2]);
+  await until(() => expect(last()).toEqual({ connected: true, trouble: null, alarm: null }));
+  expect(lines.filter((line) => line.includes("bytes"))).toHaveLength(1);
+});
+
+test("a row set aside is tried again when its time comes, alone, and waits longer each time", async () => {
+  const broker = await fake({ onPublish: ({ payload }) => (isPoison(payload) ? "hang-up" : "ack") });
+  const outbox = new MemoryOutbox();
+  const { bus } = busAt(realAddress(broker.port));
+  const waits: number[] = [];
+  drained(bus, outbox, waits);
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(waits.slice(0, 3)).toEqual([1, 2, 3]));
+  expect(outbox.removed).toEqual([]);
+});
+
+test("a connection that was silent from the start blames no row", async () => {
+  let silent = true;
+  const broker = await fake({ onPublish: () => (silent ? "nothing" : "ack") });
+  const outbox = new MemoryOutbox();
+  const waits: number[] = [];
+  const { bus, statuses } = busAt(realAddress(broker.port), { timing: { answer_ms: 100 } });
+  drained(bus, outbox, waits);
+  outbox.add("leg-press", PRESS, set(1));
+  await until(() => expect(broker.connects.length).toBeGreaterThan(3));
+  silent = false;
+  await until(() => expect(outbox.rows).toEqual([]));
+  expect(waits).toEqual([]);
+  expect(statuses.filter(({ trouble }) => trouble?.includes("bytes"))).toEqual([]);
+});
+
 test("latest-set comes after its set", async () => {
   const broker = await fake({});
   const outbox = new MemoryOutbox();
@@ -248,6 +327,7 @@ test("a refusal that comes after the stop begins no wait: nothing of the drain o
     bus: {
       connected: () => true,
       afterConnect: () => {},
+      setAside: () => {},
       publishKept: () => {
         asked.resolve();
         return broker.promise;

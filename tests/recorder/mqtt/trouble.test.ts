@@ -1,7 +1,13 @@
 /** Codes: MQTT 5.0 section 2.4, MQTT 3.1.1 section 3.2.2.3. Network codes: Node.js errors and OpenSSL verification. */
 import { describe, expect, test } from "vitest";
 import { ALARM_CODES } from "../../../protocol/vocabulary.ts";
-import { type Ending, explainEnding, explainRefusal, UNREADABLE_FILE } from "../../../recorder/mqtt/trouble.ts";
+import {
+  type Ending,
+  explainAside,
+  explainEnding,
+  explainRefusal,
+  UNREADABLE_FILE,
+} from "../../../recorder/mqtt/trouble.ts";
 
 const WHERE = "broker.example:8883";
 const SET = { at_ms: Date.UTC(2026, 10, 20), clock_synced: true };
@@ -18,6 +24,9 @@ describe("an end of a connection", () => {
     ["5.0 bad user or password", ending({ code: 0x86 }), "not-authorised", "password_file"],
     ["5.0 not authorised", ending({ code: 0x87, was_up: true }), "not-authorised", "right"],
     ["5.0 shutting down", ending({ code: 0x8b, was_up: true }), null, "going down"],
+    ["5.0 banned", ending({ code: 0x8a }), null, "banned"],
+    ["5.0 use another server", ending({ code: 0x9c, was_up: true }), null, "broker.url"],
+    ["5.0 server moved", ending({ code: 0x9d }), null, "broker.url"],
     ["5.0 taken over", ending({ code: 0x8e, was_up: true }), "recorder-conflict", "another name"],
     ["5.0 anything else", ending({ code: 0x93, was_up: true }), null, "0x93"],
     ["5.0 a plain goodbye", ending({ code: 0, was_up: true }), null, "was lost"],
@@ -65,4 +74,10 @@ test("a refused message names its topic; only a missing right is an alarm", () =
   });
   expect(explainRefusal("a/b/set", 0x95)).toMatchObject({ alarm: null });
   expect(explainRefusal("a/b/set", 0x97).sentence).toContain("0x97");
+});
+
+test("a message that is set aside is named by its topic and size, in one sentence", () => {
+  const { sentence, alarm } = explainAside("a/b/set", 30_000);
+  expect(sentence).toMatch(/^The connection is lost [^\n]* 30000 bytes on a\/b\/set [^\n]*: [^\n]*\.$/);
+  expect(alarm).toBeNull();
 });
