@@ -15,7 +15,7 @@ const ANSWER_WITHIN_MS = 5000;
 
 export interface TimeServicePorts {
   fileThere(): boolean;
-  /** What timedatectl prints; null: it cannot be asked on this machine, now or ever. */
+  /** What timedatectl prints; null: it cannot be asked on this machine, now or ever. Rejects where asking fails for now. */
   ask(): Promise<string | null>;
 }
 
@@ -30,10 +30,13 @@ export function timeService(ports: TimeServicePorts = HOST): (now_ms: number) =>
     if (now_ms >= ask_at_ms) {
       // Until it has answered.
       ask_at_ms = Number.POSITIVE_INFINITY;
-      void ports.ask().then((printed) => {
-        kernel = printed?.trim() === "yes";
-        if (printed !== null) ask_at_ms = now_ms + (kernel ? ASK_AGAIN_IF_SYNCED_MS : ASK_AGAIN_MS);
-      });
+      void ports
+        .ask()
+        .catch(() => "")
+        .then((printed) => {
+          kernel = printed?.trim() === "yes";
+          if (printed !== null) ask_at_ms = now_ms + (kernel ? ASK_AGAIN_IF_SYNCED_MS : ASK_AGAIN_MS);
+        });
     }
     return kernel;
   };
@@ -41,11 +44,13 @@ export function timeService(ports: TimeServicePorts = HOST): (now_ms: number) =>
 
 function askTimedatectl(): Promise<string | null> {
   const words = ["show", "--property=NTPSynchronized", "--value"];
-  return new Promise((resolve) => {
+  return new Promise((resolve, reject) => {
+    // Throws where there is no memory for another process, which is no reason for this one to end.
     const asked = execFile("timedatectl", words, (error, stdout) => {
       if (error === null) resolve(stdout);
-      // Not installed. Any other failure may pass: a bus that has not started yet, say.
-      else resolve(error.code === "ENOENT" ? null : "");
+      else if (error.code === "ENOENT") resolve(null);
+      // May pass: a bus that has not started yet, say.
+      else reject(error);
     });
     // A recorder that is told to stop does not wait for it; execFile's own time-out would.
     setTimeout(() => asked.kill(), ANSWER_WITHIN_MS).unref();

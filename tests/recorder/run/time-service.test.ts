@@ -1,17 +1,17 @@
+import { setImmediate } from "node:timers/promises";
 import { expect, it } from "vitest";
 import { timeService } from "../../../recorder/run/time-service.ts";
 
 /** A machine that answers only when it is let. */
 function machine() {
-  const says = { file: false, answers: [] as ((printed: string | null) => void)[] };
+  const says = { file: false, answers: [] as ((printed: string | null | Promise<never>) => void)[] };
   const synced = timeService({
     fileThere: () => says.file,
     ask: () => new Promise((resolve) => says.answers.push(resolve)),
   });
-  const answer = async (printed: string | null): Promise<void> => {
+  const answer = async (printed: string | null | Promise<never>): Promise<void> => {
     says.answers.at(-1)?.(printed);
-    await Promise.resolve();
-    await Promise.resolve();
+    await setImmediate();
   };
   return { says, synced, answer };
 }
@@ -51,7 +51,11 @@ it("claims nothing where the answer is a failure, and never asks again where the
   await answer("");
   expect(synced(60_000)).toBe(false);
   expect(says.answers).toHaveLength(2);
+  // fork(2): there may be no memory for another process.
+  await answer(Promise.reject(new Error("spawn ENOMEM")));
+  expect(synced(120_000)).toBe(false);
+  expect(says.answers).toHaveLength(3);
   await answer(null);
   expect(synced(1e9)).toBe(false);
-  expect(says.answers).toHaveLength(2);
+  expect(says.answers).toHaveLength(3);
 });
