@@ -79,7 +79,9 @@ async function portOf(root: string, name: string, links: Links, locks: string): 
   const sys = join(root, "sys/class/tty", name);
   if (/^ttyS/.test(name) && ((await textOf(join(sys, "type"))) ?? NO_UART) === NO_UART) return null;
   const node = join(root, "dev", name);
-  const [status, folders] = [await stat(node), await foldersAbove(root, join(sys, "device"))];
+  const [status, folders] = [await stat(node).catch(() => null), await foldersAbove(root, join(sys, "device"))];
+  // Unplugged since its name was read.
+  if (status === null) return null;
   const leading = (to: readonly Link[]): string[] => to.flatMap(([path, leads]) => (leads === name ? [path] : []));
   const usb = await usbOf(folders);
   const port = {

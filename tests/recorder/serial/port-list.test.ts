@@ -75,6 +75,13 @@ describe("the ports that are listed", () => {
     expect(await listed()).toEqual(["/dev/ttyACM0", "/dev/ttyAMA0", "/dev/ttyS0", "/dev/ttyUSB9", "/dev/ttyUSB10"]);
   });
 
+  it("leave out one that went away while they were looked for", async () => {
+    plug({ node: "ttyUSB0", at: "1-1" });
+    // A name whose file is gone, as after an unplugging in between.
+    link("dev/ttyUSB1", "dev/gone");
+    expect(await listed()).toEqual(["/dev/ttyUSB0"]);
+  });
+
   it("are none where there is nothing at all", async () => {
     expect(await listed()).toEqual([]);
     expect(await listSerialPorts(join(root, "nowhere"))).toEqual([]);
