@@ -47,7 +47,10 @@ function takeUpAside(
     const { station, set_id, at } = set.message;
     log.info({ station, set_id }, "A set that could not be kept earlier is tried again.");
     keeper.keep({ ...set, topic: publisher.topic(station, "set") });
-    loops.get(station)?.take({ kind: "took-up", last_ended_at: at });
+    const loop = loops.get(station);
+    // One that no store ever takes has lain here while others were kept.
+    const newest = loop?.station.desk.last_ended_at ?? null;
+    if (newest === null || newest < at) loop?.take({ kind: "took-up", last_ended_at: at });
   }
   for (const path of aside.unreadable) log.error({ path }, "A file beside the store holds no set that can be read.");
   return new Set(aside.sets.map(({ message }) => message.set_id));

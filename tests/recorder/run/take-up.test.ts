@@ -32,7 +32,15 @@ function bench(unfinished: readonly UnfinishedSet[], aside: Aside = NOTHING) {
   const said: string[] = [];
   const taken: StationInput[] = [];
   const say = (_fields: object, message: string): void => void said.push(message);
-  const loop = { id: "leg-press", take: (input: StationInput) => taken.push(input) } as unknown as StationLoop;
+  const desk = { last_ended_at: null as string | null };
+  const loop = {
+    id: "leg-press",
+    station: { desk },
+    take(input: StationInput) {
+      taken.push(input);
+      if (input.kind === "took-up") desk.last_ended_at = input.last_ended_at;
+    },
+  } as unknown as StationLoop;
   const store = {
     store_id: KEPT.store,
     calibrationInForce: async () => null,
@@ -93,6 +101,15 @@ it("a station knows when its newest set ended, and of one taken up as well", asy
     { kind: "took-up", last_ended_at: inventedSet(7).at },
     { kind: "took-up", last_ended_at: kept[0]?.message.at },
   ]);
+});
+
+it("a set that lies aside is a station's newest only where none that is kept ended after it", async () => {
+  const whole = (number: number) => ({ message: inventedSet(number), setup: "", log: running(1).log });
+  // `latest` is 7.
+  const { taken, kept, start } = bench([], { sets: [whole(3), whole(9)], unreadable: [] });
+  await start();
+  expect(kept).toHaveLength(2);
+  expect(taken).toEqual([7, 9].map((number) => ({ kind: "took-up", last_ended_at: inventedSet(number).at })));
 });
 
 it("a set that was put aside is tried again, whole, and its checkpoints do not make another of it", async () => {
