@@ -28,7 +28,7 @@ export interface Request {
   readonly request_id: string;
   /** The broker user who asks, over MQTT. */
   readonly asker?: string;
-  /** Only what is of this station may be asked about: a right at its topic is one to nothing else. */
+  /** A set must be of this station: a right at its topic is one to no other's. */
   readonly within?: string;
   /** Where a stream's events go, until the signal. A door without one cannot `watch`. */
   readonly stream?: Stream;
@@ -76,26 +76,9 @@ async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outco
   const stations = ports.stations.ids();
   if (station !== undefined && !stations.includes(station)) return unknownStation(station, stations);
   const asked = { verb, args: checked.value } as CheckedRequest;
-  const { set_id } = checked.value as { readonly set_id?: string };
-  const outcome = await within(request, ports, set_id, () => carryOut(asked, request, ports));
+  const outcome = await carryOut(asked, request, ports);
   if (group !== "read") audit(asked, request, outcome, ports);
   return outcome;
-}
-
-/** A set of another station than may be asked about is as good as none. */
-async function within(
-  request: Request,
-  ports: DispatcherPorts,
-  set_id: string | undefined,
-  work: () => Promise<Outcome>,
-): Promise<Outcome> {
-  const { within: station } = request;
-  if (station === undefined || set_id === undefined) return work();
-  const ours = await reading(request, ports, async () => {
-    const kept = await ports.store.set(set_id);
-    return kept?.message.station === station ? done(null) : noSet(set_id);
-  });
-  return ours.ok ? work() : ours;
 }
 
 /** Who had what done, once; nothing else of what was asked, which may be about a person. */
@@ -105,9 +88,6 @@ function audit({ verb, args }: CheckedRequest, request: Request, outcome: Outcom
   const result = outcome.ok ? "done" : outcome.error.code;
   log.info({ verb, station, door, asker, performed_by, request_id, outcome: result }, "somebody asked for an act");
 }
-
-const noSet = (set_id: string): Outcome =>
-  refused("out-of-range", `No set ${set_id} is kept here.`, "`sets` lists those that are.");
 
 /** The schema of `verb` has checked `args`. */
 type CheckedRequest = { [V in Verb]: { readonly verb: V; readonly args: ArgsOf<V> } }[Verb];
@@ -120,7 +100,7 @@ async function carryOut(asked: CheckedRequest, request: Request, ports: Dispatch
     case "sets":
       return reading(request, ports, async () => done(await store.sets(asked.args)));
     case "set":
-      return reading(request, ports, () => oneSet(asked.args, ports));
+      return reading(request, ports, () => oneSet(asked.args, request, ports));
     case "calibrations":
       return reading(request, ports, async () => {
         const inForce = await store.calibrationInForce(asked.args.station);
@@ -130,7 +110,7 @@ async function carryOut(asked: CheckedRequest, request: Request, ports: Dispatch
     case "tags":
       return reading(request, ports, async () => done({ tags: await store.tags() }));
     case "amend":
-      return records.amend(asked.args);
+      return records.amend(asked.args, request.within);
     case "tag-save":
       return records.saveTag(asked.args);
     case "watch":
@@ -155,9 +135,12 @@ async function reading(request: Request, { log }: DispatcherPorts, read: () => P
   }
 }
 
-async function oneSet({ set_id, curve }: ArgsOf<"set">, { store, curveOf }: DispatcherPorts): Promise<Outcome> {
+async function oneSet({ set_id, curve }: ArgsOf<"set">, { within }: Request, ports: DispatcherPorts): Promise<Outcome> {
+  const { store, curveOf } = ports;
   const kept = await store.set(set_id);
-  if (kept === null) return noSet(set_id);
+  if (kept === null || (within !== undefined && kept.message.station !== within)) {
+    return refused("out-of-range", `No set ${set_id} is kept here.`, "`sets` lists those that are.");
+  }
   const { message, log } = kept;
   if (curve !== true) return done({ set: message });
   return done({

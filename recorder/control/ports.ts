@@ -34,7 +34,8 @@ export interface Stations {
 
 /** The record, as people may change it. A refusal is an outcome; a rejection is a broken program. */
 export interface Records {
-  amend(args: ArgsOf<"amend">): Promise<Outcome>;
+  /** `within`: a set of this station only; another's is as good as none. */
+  amend(args: ArgsOf<"amend">, within?: string): Promise<Outcome>;
   saveTag(args: ArgsOf<"tag-save">): Promise<Outcome>;
 }
 

@@ -30,16 +30,17 @@ export function recordsOf(ports: RecordsPorts): Records {
     return turn;
   };
   return {
-    amend: (args) => inTurn(() => writing(ports, "A set could not be amended", () => amend(args, ports))),
+    amend: (args, within) =>
+      inTurn(() => writing(ports, "A set could not be amended", () => amend(args, within, ports))),
     saveTag: (args) => writing(ports, "A tag could not be saved", () => saveTag(args, ports)),
   };
 }
 
-async function amend(args: ArgsOf<"amend">, ports: RecordsPorts): Promise<Outcome> {
+async function amend(args: ArgsOf<"amend">, within: string | undefined, ports: RecordsPorts): Promise<Outcome> {
   const { store, publisher, time_zone } = ports;
   const { set_id } = args;
   const kept = await store.set(set_id);
-  if (kept === null) return notKept(set_id, ports);
+  if (kept === null || !isWithin(within, kept.message.station)) return notKept(set_id, within, ports);
   const { message } = kept;
   let changes = changesOf(message, args);
   if (movesInRecord(changes)) {
@@ -56,14 +57,17 @@ async function amend(args: ArgsOf<"amend">, ports: RecordsPorts): Promise<Outcom
     revised_at: new Date(ports.now().wall_ms).toISOString(),
     topic: publisher.topic(message.station, "set"),
   });
-  if (revised === null) return notKept(set_id, ports);
+  if (revised === null) return notKept(set_id, within, ports);
   const amended = revised.revision !== message.revision;
   if (amended) ports.onRevised(revised);
   return done({ set: revised, amended });
 }
 
-function notKept(set_id: string, { loops }: RecordsPorts): Outcome {
+const isWithin = (within: string | undefined, station: string): boolean => within === undefined || within === station;
+
+function notKept(set_id: string, within: string | undefined, { loops }: RecordsPorts): Outcome {
   for (const { id, station } of loops.values()) {
+    if (!isWithin(within, id)) continue;
     if (station.set?.path.facts.set_id === set_id) {
       return refused("busy", `The set ${set_id} is not over yet at ${id}.`, "Amend it once it is kept.");
     }

@@ -51,13 +51,18 @@ describe("what changes the record goes to it, and to no station", () => {
     expect(gym.audited[0]?.fields).toMatchObject({ verb: "amend", performed_by: "P-01", outcome: "done" });
   });
 
-  test("nothing to amend is a fault of the request, and so is a set from elsewhere", async () => {
+  test("nothing to amend is a fault of the request", async () => {
     const nothing = await asking(fakeGym(), "amend", { set_id: SET_ID, performed_by: "P-01" });
     expect(nothing).toMatchObject({
       error: { code: "bad-request", message: expect.stringContaining("at least one of") },
     });
-    const elsewhere = await asking(fakeGym(), "amend", { set_id: SET_ID, void: true }, { within: "row" });
-    expect(elsewhere).toMatchObject({ error: { code: "out-of-range" } });
+  });
+
+  test("of which station it must be is handed on", async () => {
+    const gym = fakeGym();
+    await asking(gym, "amend", { set_id: SET_ID, void: true }, { within: "row" });
+    await asking(gym, "amend", { set_id: SET_ID, void: true });
+    expect(gym.amended_within).toEqual(["row", undefined]);
   });
 
   test("a tag, linked or not any more", async () => {

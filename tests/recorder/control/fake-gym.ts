@@ -192,6 +192,8 @@ export interface FakeGym extends DispatcherPorts {
   readonly audited: Logged[];
   /** Queries the record was asked. */
   readonly queried: unknown[];
+  /** Of which station a set to be amended had to be. */
+  readonly amended_within: (string | undefined)[];
   /** Says something to every watcher it concerns. */
   readonly happen: (event: WatchEvent) => void;
   readonly watchers: () => number;
@@ -208,12 +210,14 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
   const logged: Logged[] = [];
   const audited: Logged[] = [];
   const queried: unknown[] = [];
+  const amended_within: (string | undefined)[] = [];
   const watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
   return {
     asked,
     logged,
     audited,
     queried,
+    amended_within,
     happen: (event) => {
       for (const { station, listener } of watchers)
         if (station === undefined || station === event.station) listener(event);
@@ -236,7 +240,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
     store: {
       sets: async (query) => {
         queried.push(query);
-        return { store: STORE_ID, first_set_seq: 12, last_set_seq: 12, sets: [SET] };
+        return { store: STORE_ID, first_set_seq: 12, last_set_seq: 12, more: false, sets: [SET] };
       },
       set: async (set_id) => (set_id === SET_ID ? { message: SET, log: LOG } : null),
       calibrations: async () => [CALIBRATION],
@@ -245,7 +249,10 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
       ...record,
     },
     records: {
-      amend: async (args) => done({ set: { ...SET, ...args }, amended: true }),
+      amend: async (args, within) => {
+        amended_within.push(within);
+        return done({ set: { ...SET, ...args }, amended: true });
+      },
       saveTag: async ({ tag, trainee }) => done({ tag, trainee }),
     },
     curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),

@@ -240,6 +240,22 @@ describe("a set put down to the wrong one", () => {
       error: { code: "out-of-range", message: `No set ${uuidOf(99)} is kept here.` },
     });
   });
+
+  it("asked about one station only, another's set is as good as none, running or kept", async () => {
+    const kept = trained(HERON, 600);
+    begun(WREN).pull(0.5, 0).pull(4, 500);
+    const running = bench.station.set?.path.facts.set_id ?? "";
+    for (const set_id of [kept.set_id, running]) {
+      expect(await records.amend({ set_id, void: true }, "row")).toMatchObject({
+        error: { code: "out-of-range", message: `No set ${set_id} is kept here.` },
+      });
+    }
+    expect(announced).toEqual([]);
+    expect(await records.amend({ set_id: running, void: true }, "leg-press")).toMatchObject({
+      error: { code: "busy" },
+    });
+    expect(await records.amend({ set_id: kept.set_id, void: true }, "leg-press")).toMatchObject({ ok: true });
+  });
 });
 
 const without = ({ set_seq, revision, ...rest }: SetMessage): object => rest;
