@@ -82,6 +82,8 @@ export interface SetsQuery {
   readonly trainee?: string | undefined;
   /** Included. */
   readonly from_set_seq?: number | undefined;
+  /** Not included. */
+  readonly before_set_seq?: number | undefined;
   /** Bounds of `started_at`, ISO 8601 with any offset: the first included, the second not. */
   readonly from?: string | undefined;
   readonly to?: string | undefined;
@@ -94,6 +96,8 @@ export interface SetsPage {
   /** The first and last number of the whole change log, whatever was asked for; null: it is empty. */
   readonly first_set_seq: number | null;
   readonly last_set_seq: number | null;
+  /** Others fit as well and are not in this page: later ones with `from_set_seq`, without it earlier ones. */
+  readonly more: boolean;
   /** Highest revision of each set, by `set_seq`. Without `from_set_seq`: the newest ones. At most 512 KiB, which may be fewer than `limit`. */
   readonly sets: readonly SetMessage[];
 }

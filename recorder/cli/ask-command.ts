@@ -2,7 +2,7 @@
 import type { z } from "zod";
 import type { Verb } from "../../protocol/requests/verbs.ts";
 import { VERBS } from "../../protocol/requests/verbs.ts";
-import { ask } from "./client.ts";
+import { ask, type Question, type Reply } from "./client.ts";
 import type { Call, Command, ExitCode, Failure, Flags } from "./command.ts";
 import { argsOf, type Fields, flagsOf } from "./fields.ts";
 import type { House } from "./quantities.ts";
@@ -17,6 +17,8 @@ export interface Asked<S extends z.ZodType> {
   readonly given: object;
   readonly result: S;
   readonly say: (result: z.infer<S>, house: House) => string;
+  /** Absent: one request, one answer. */
+  readonly ask?: (question: Question) => Promise<Reply>;
 }
 
 /** Asks and says the answer. */
@@ -27,7 +29,7 @@ export async function askAndSay<S extends z.ZodType>(call: Call, asked: Asked<S>
   const read = argsOf(asked.verb, asked.fields, flags, asked.given);
   if ("exit" in read) return read;
   const path = VERBS[asked.verb].group === "service" ? settings.service_socket : settings.socket;
-  const reply = await ask({ path, verb: asked.verb, args: read.args });
+  const reply = await (asked.ask ?? ask)({ path, verb: asked.verb, args: read.args });
   if (!reply.ok) return reply.failure;
   const result = asked.result.safeParse(reply.result);
   // A recorder of another version may answer with more or less than we can put into words.

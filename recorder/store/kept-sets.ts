@@ -21,8 +21,9 @@ interface MessageRow {
 }
 
 /**
- * `from` and `to` bound `started_at`, the first included, the second not; `from_set_seq` is included. A page may be shorter
- * than `limit`: with `from_set_seq` an empty one is the end, without it the newest are in it.
+ * `from` and `to` bound `started_at`, the first included, the second not; `from_set_seq` is included, `before_set_seq` is not.
+ * A page may be shorter than `limit`; `more` tells whether others fit: those after it where there is a `from_set_seq`, and
+ * where there is none, the newest are in it and those before it are meant.
  * `first_set_seq` and `last_set_seq` are the whole change log's, whatever was asked for, so that a reader sees what it lacks.
  */
 export function sets(database: Database, store_id: string, query: SetsQuery): SetsPage {
@@ -36,9 +37,12 @@ export function sets(database: Database, store_id: string, query: SetsQuery): Se
   where("station = ?", query.station);
   where("trainee = ?", query.trainee);
   where("set_seq >= ?", query.from_set_seq);
+  where("set_seq < ?", query.before_set_seq);
   where("started_at_ms >= ?", millisOf(query.from));
   where("started_at_ms < ?", millisOf(query.to));
-  values.push(Math.min(query.limit ?? PAGE_SETS, PAGE_SETS));
+  const limit = Math.min(query.limit ?? PAGE_SETS, PAGE_SETS);
+  // One over, to know whether there is one.
+  values.push(limit + 1);
   // SQLite would rather walk a whole station or trainee backwards; a stretch of time is the shorter way, and this index
   // answers from itself.
   const index = query.from === undefined && query.to === undefined ? "" : "INDEXED BY kept_set_by_start";
@@ -49,9 +53,8 @@ export function sets(database: Database, store_id: string, query: SetsQuery): Se
      CROSS JOIN change_log ON change_log.set_seq = page.set_seq`,
     ...values,
   );
-  const found = fitting(rows)
-    .flatMap((row) => readable(row) ?? [])
-    .sort((one, other) => one.set_seq - other.set_seq);
+  const page = fitting(rows.slice(0, limit));
+  const found = page.flatMap((row) => readable(row) ?? []).sort((one, other) => one.set_seq - other.set_seq);
   const ends = database.get<{ first: number | null; last: number | null }>(
     "SELECT (SELECT min(set_seq) FROM change_log) AS first, (SELECT max(set_seq) FROM change_log) AS last",
   );
@@ -59,6 +62,7 @@ export function sets(database: Database, store_id: string, query: SetsQuery): Se
     store: store_id,
     first_set_seq: ends?.first ?? null,
     last_set_seq: ends?.last ?? null,
+    more: page.length < rows.length,
     sets: found,
   };
 }

@@ -5,6 +5,7 @@ import { type Call, type Command, textOf } from "../command.ts";
 import { type Fields, flagsOf } from "../fields.ts";
 import { instantOf, sayInstant } from "../instants.ts";
 import { type House, sayForce, sayPercent, saySeconds } from "../quantities.ts";
+import { askForNewest } from "../set-pages.ts";
 import { readSettings, SETTINGS_FLAGS } from "../settings.ts";
 import { sayTable } from "../table.ts";
 
@@ -34,6 +35,7 @@ export const command: Command = {
       verb: "sets",
       fields: FIELDS,
       given: { limit: 20 },
+      ask: askForNewest,
       result: resultSchema,
       say: ({ sets }, house) => (sets.length === 0 ? "no set is kept yet that fits" : saySets(sets, house)),
     });

@@ -2,9 +2,13 @@ import { writeFileSync } from "node:fs";
 import { createServer, type Server } from "node:net";
 import { join } from "node:path";
 import { afterAll, afterEach, beforeAll, describe, expect, test } from "vitest";
+import type { SetMessage } from "../../../protocol/messages/set.ts";
 import { done, refused } from "../../../protocol/requests/response.ts";
 import { COMMANDS } from "../../../recorder/cli/commands.ts";
+import { openTables } from "../../../recorder/store/tables.ts";
 import { SET, SET_ID, TAG } from "../control/fake-gym.ts";
+import { inventedSet, toKeep, uuidOf } from "../store/invented.ts";
+import { storePath } from "../store/store-path.ts";
 import { cli } from "./fake-terminal.ts";
 import { type Running, running } from "./running.ts";
 
@@ -260,7 +264,7 @@ describe("the record", () => {
     const note = "seat 4, the left knee complained on the way up";
     const set = { ...SET, void: true, pain: 3, note, revision: 2 };
     const other = await running({
-      record: { sets: async () => ({ store: SET.store, first_set_seq: 1, last_set_seq: 1, sets: [set] }) },
+      record: { sets: async () => ({ store: SET.store, first_set_seq: 1, last_set_seq: 1, more: false, sets: [set] }) },
     });
     const { out } = await cli("sets", "--socket", other.socket);
     await other.stop();
@@ -318,6 +322,27 @@ describe("the record", () => {
       last_set_seq: 12,
       sets: [{ set_id: SET_ID }],
     });
+  });
+
+  test("more sets than one answer holds are asked for until there are as many as were wanted", async () => {
+    const tables = openTables(storePath());
+    const note = "\u00e9".repeat(50_000);
+    for (let number = 1; number <= 12; number++) tables.methods.keep(toKeep(inventedSet(number, { note })));
+    const other = await running({ record: { sets: async (query) => tables.methods.sets(query) } });
+    const numbers = async (...words: string[]): Promise<unknown> => {
+      const { sets, ...page } = JSON.parse((await cli("sets", "--json", "--socket", other.socket, ...words)).out);
+      return [sets.map(({ set_seq }: SetMessage) => set_seq), page];
+    };
+    const page = { store: tables.store_id, first_set_seq: 1, last_set_seq: 12 };
+    expect(await numbers()).toEqual([[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12], { ...page, more: false }]);
+    expect(await numbers("--limit", "9")).toEqual([[4, 5, 6, 7, 8, 9, 10, 11, 12], { ...page, more: true }]);
+    expect(await numbers("--limit", "3")).toEqual([[10, 11, 12], { ...page, more: true }]);
+    const table = (await cli("sets", "--socket", other.socket, "--limit", "500")).out.split("\n");
+    expect(table.slice(1).map((line) => line.slice(-36))).toEqual(
+      Array.from({ length: 12 }, (_, index) => uuidOf(index + 1)),
+    );
+    await other.stop();
+    tables.methods.close();
   });
 
   test("one set, every field in its order", async () => {
@@ -424,6 +449,7 @@ describe("little or nothing to say", () => {
           store: SET.store,
           first_set_seq: null,
           last_set_seq: null,
+          more: false,
           sets: trainee === "T-01" ? [] : [bare],
         }),
         set: async () => ({ message: bare, log: { arm: null, at_us: [], counts: [], events: [] } }),

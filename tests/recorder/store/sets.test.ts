@@ -1,7 +1,7 @@
 import { beforeEach, describe, expect, test } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import { setSchema } from "../../../protocol/messages/set.ts";
-import type { HistoryQuery } from "../../../recorder/ports.ts";
+import type { HistoryQuery, SetsQuery } from "../../../recorder/ports.ts";
 import { openTables, type StoreMethods, type Tables } from "../../../recorder/store/tables.ts";
 import { instantAt, inventedLog, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
 import { storePath } from "./store-path.ts";
@@ -108,7 +108,13 @@ describe("keeping", () => {
 
 describe("sets", () => {
   test("of an empty store are none", () => {
-    expect(store.sets({})).toEqual({ store: tables.store_id, first_set_seq: null, last_set_seq: null, sets: [] });
+    expect(store.sets({})).toEqual({
+      store: tables.store_id,
+      first_set_seq: null,
+      last_set_seq: null,
+      more: false,
+      sets: [],
+    });
     expect(store.latest("leg-press")).toBeNull();
   });
 
@@ -119,6 +125,22 @@ describe("sets", () => {
     expect(numbersOf(store.sets({ from_set_seq: 4, limit: 3 }).sets)).toEqual([4, 5, 6]);
     expect(numbersOf(store.sets({ from_set_seq: 0, limit: 2 }).sets)).toEqual([1, 2]);
     expect(store.sets({ from_set_seq: 11 })).toMatchObject({ first_set_seq: 1, last_set_seq: 10, sets: [] });
+  });
+
+  test("come with word of whether others fit, earlier ones or, from a number on, later ones", () => {
+    for (let number = 1; number <= 5; number++) keep(number, { station: number === 1 ? "row" : "leg-press" });
+    const asked = (query: SetsQuery): [number[], boolean] => {
+      const { sets, more } = store.sets(query);
+      return [numbersOf(sets), more];
+    };
+    expect(asked({ limit: 3 })).toEqual([[3, 4, 5], true]);
+    expect(asked({ limit: 3, before_set_seq: 3 })).toEqual([[1, 2], false]);
+    expect(asked({ limit: 3, before_set_seq: 3, station: "leg-press" })).toEqual([[2], false]);
+    expect(asked({ limit: 2, before_set_seq: 3 })).toEqual([[1, 2], false]);
+    expect(asked({ limit: 3, from_set_seq: 2 })).toEqual([[2, 3, 4], true]);
+    expect(asked({ limit: 3, from_set_seq: 3 })).toEqual([[3, 4, 5], false]);
+    expect(asked({ from_set_seq: 2, before_set_seq: 4 })).toEqual([[2, 3], false]);
+    expect(asked({ before_set_seq: 1 })).toEqual([[], false]);
   });
 
   test("a page ends at 512 KiB, and paging by number passes over nothing", () => {
@@ -136,6 +158,7 @@ describe("sets", () => {
     }
     expect(seen).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]);
     expect(numbersOf(store.sets({}).sets)).toEqual([8, 9, 10, 11, 12]);
+    expect(store.sets({}).more).toBe(true);
   });
 
   test("a set over a page's size is a page of its own", () => {
@@ -143,6 +166,7 @@ describe("sets", () => {
     keep(2);
     expect(numbersOf(store.sets({ from_set_seq: 1 }).sets)).toEqual([1]);
     expect(numbersOf(store.sets({}).sets)).toEqual([2]);
+    expect(store.sets({ before_set_seq: 2 })).toMatchObject({ more: false, sets: [{ set_seq: 1 }] });
   });
 
   test("paging by number reaches every set once, also when one is amended meanwhile", () => {
