@@ -13,7 +13,9 @@ import {
 } from "../../protocol/messages/topics.ts";
 import { type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { VerbGroup } from "../../protocol/requests/verbs.ts";
+import { canonicalJson } from "./canonical-json.ts";
 import type { Dispatch } from "./dispatcher.ts";
+import { jsonText } from "./json-text.ts";
 import { type AskedByMqtt, expiry, type ReadMqttRequest, readMqttRequest, type Unanswerable } from "./mqtt-request.ts";
 import type { Log } from "./ports.ts";
 import { RecentAnswers } from "./recent-answers.ts";
@@ -107,7 +109,7 @@ export function openMqttDoor(options: MqttDoorOptions): MqttDoor {
         asker: to.asker,
         ...(topic.owner === "station" ? { within: topic.id } : {}),
       }));
-    const payload = payloadOf(to.request_id, outcome);
+    const payload = await jsonText({ ...envelope(), request_id: to.request_id, ...outcome });
     recent.answered(to.name, to.content, payload, acts);
     await post(to, payload);
   };
@@ -130,7 +132,9 @@ export function openMqttDoor(options: MqttDoorOptions): MqttDoor {
     if (read.is === "unreadable") return read.why;
     const { request_id, asker } = read.is === "asked" ? read.asked : read;
     const name = `${asker}/${request_id}`;
-    const content = createHash("sha256").update(address).update("\0").update(payload).digest("base64");
+    // Whoever asks again may say that it asks again now, and write the rest in another order.
+    const asked = read.is === "asked" ? canonicalJson(read.asked.args) : payload;
+    const content = createHash("sha256").update(address).update("\0").update(asked).digest("base64");
     const under_way = answer(topic, { owner: topic.owner, id: topic.id, request_id, asker, name, content }, read);
     if (under_way !== null) during(under_way);
     return null;

@@ -19,7 +19,7 @@ export class RecentAnswers {
   /** In the order in which they were given. */
   readonly #answers = new Map<string, { readonly content: string; readonly payload: string }>();
 
-  /** `name`: who asks and under which id; `content`: everything that was sent, or what stands for it. */
+  /** `name`: who asks and under which id; `content`: what is asked, or what stands for it. */
   meet(name: string, content: string): Met {
     const pending = this.#underWay.get(name);
     if (pending !== undefined) return pending === content ? { is: "under-way" } : { is: "another" };

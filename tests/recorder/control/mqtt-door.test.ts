@@ -236,6 +236,41 @@ describe("the same request again", () => {
     expect(gym.asked).toHaveLength(2);
   });
 
+  test("is the same whenever it says that it was asked, and in whatever order and spelling of JSON", async () => {
+    const { hear, answers, posts, gym } = door();
+    const send = (at: string, text: string): void =>
+      hear(`tidemark/hall/station/row/request/${at}`, Buffer.from(text), false);
+    const { request_id } = again;
+    const who = `"request_id":"${request_id}","asker":"tablet"`;
+    send(
+      "train/begin",
+      `{${who},"at":"2026-11-25T09:59:59.000Z","clock_synced":true,"side":"left","options":{"grace_s":1.5,"best_from":"set"}}`,
+    );
+    await answers(1);
+    send(
+      "train/begin",
+      `{"options": {"best_from": "\\u0073et", "grace_s": 15e-1},\n "side": "left", "station": "row", "at": "2026-11-25T10:00:00.000Z", ${who}}`,
+    );
+    await answers(2);
+    expect(posts[1]?.payload).toBe(posts[0]?.payload);
+    expect(gym.asked).toHaveLength(1);
+    send("train/begin", `{${who},"side":"left","options":{"grace_s":1.5,"best_from":"today"}}`);
+    expect(await answers(3)).toMatchObject([{ ok: true }, { ok: true }, { error: { code: "bad-request" } }]);
+  });
+
+  test("where the verb has an `at` of its own, that one counts", async () => {
+    const { ask, answers, posts, gym } = door();
+    const load = { ...again, mass_kg: 20, at: "cell" };
+    ask("station/row/request/service/calibration-load", { ...load, asked_at: "2026-11-25T09:59:59.000Z" });
+    await answers(1);
+    ask("station/row/request/service/calibration-load", { ...load, asked_at: "2026-11-25T10:00:00.000Z" });
+    await answers(2);
+    expect(posts[1]?.payload).toBe(posts[0]?.payload);
+    expect(gym.asked).toHaveLength(1);
+    ask("station/row/request/service/calibration-load", { ...load, at: "handle" });
+    expect(await answers(3)).toMatchObject([{ ok: true }, { ok: true }, { error: { code: "bad-request" } }]);
+  });
+
   test("is remembered over 256 others, and no longer", async () => {
     const { ask, answers, gym } = door();
     ask(END, again);
