@@ -105,12 +105,20 @@ export class Keeper {
     }
   }
 
+  /** A log is read by many: it says which set, and not whose. */
   async #putAside(set: SetToKeep, error: unknown, what: string): Promise<void> {
     const { message } = set;
-    const where = await this.#ports.putAside(set).then(
-      (path) => `it is in ${path} instead`,
-      (why: Error) => `nor could it be put aside: ${why.message}`,
-    );
-    this.#ports.log.error({ err: error, station: message.station, set: message }, `${what}; ${where}`);
+    const { station, set_id } = message;
+    const { log } = this.#ports;
+    try {
+      const path = await this.#ports.putAside(set);
+      log.error({ err: error, station, set_id }, `${what}; it is in ${path} instead.`);
+    } catch (why) {
+      // The one case in which what a set came to goes into the log, though it is about a person: it is nowhere else.
+      log.error({ err: error, station, set_id, set: message }, `${what}, ${lost(why as Error)}`);
+    }
   }
 }
+
+const lost = ({ message }: Error): string =>
+  `nor put aside (${message}): its readings since the last checkpoint are lost, and what it came to is in this line alone.`;

@@ -27,8 +27,15 @@ export async function putAside(store_path: string, { message, setup, log }: SetT
   // Columns may be typed arrays, which JSON would write as objects.
   const columns = { ...log, at_us: Array.from(log.at_us), counts: Array.from(log.counts) };
   // Whole or not at all: a later try with no room must not take the place of an earlier one that had some.
-  await writeFile(`${path}.partial`, JSON.stringify({ message, setup, log: columns }), { mode: 0o640, flush: true });
-  await rename(`${path}.partial`, path);
+  const partial = `${path}.partial`;
+  try {
+    await writeFile(partial, JSON.stringify({ message, setup, log: columns }), { mode: 0o640, flush: true });
+    await rename(partial, path);
+  } catch (error) {
+    // What it took of a full disk is worth more to the next one.
+    await rm(partial, { force: true }).catch(() => {});
+    throw error;
+  }
   return path;
 }
 

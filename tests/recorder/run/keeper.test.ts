@@ -1,6 +1,6 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it, onTestFinished, vi } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { SetToKeep } from "../../../recorder/ports.ts";
@@ -19,10 +19,11 @@ function bench() {
   const told: (string | null)[] = [];
   const kept: SetMessage[] = [];
   const tried: string[] = [];
-  const disk = { full: false, refuses: "", gone: false };
+  const disk = { full: false, refuses: "", gone: false, full_beside: false };
   const unusable: string[] = [];
   const aside: string[] = [];
   const errors: string[] = [];
+  const said: object[] = [];
   const alarm: StorageAlarm = new StorageAlarm({
     tell: (sentence) => told.push(sentence),
     waiting: () => keeper.unsaved,
@@ -39,14 +40,20 @@ function bench() {
     },
     kept: (message) => kept.push(message),
     putAside: async ({ message }) => {
+      if (disk.full_beside) throw new Error("ENOSPC: no space left on device, write");
       aside.push(message.set_id);
       return "beside";
     },
     unusable: (why) => unusable.push(why),
     alarm,
-    log: { error: (_fields: object, message: string) => errors.push(message) } as never,
+    log: {
+      error(fields: object, message: string) {
+        said.push(fields);
+        errors.push(message);
+      },
+    } as never,
   });
-  return { keeper, alarm, told, kept, tried, disk, aside, errors, unusable };
+  return { keeper, alarm, told, kept, tried, disk, aside, errors, said, unusable };
 }
 
 const toKeep = (number: number, station = "leg-press"): SetToKeep => ({
@@ -134,7 +141,28 @@ describe("a store that fails", () => {
     await keeper.stop();
     expect([tried.length, keeper.unsaved]).toEqual([3, 0]);
     expect(aside).toEqual([id(2), id(3)]);
-    expect(errors).toEqual(Array(2).fill("A set could not be kept before the recorder went; it is in beside instead"));
+    expect(errors).toEqual(Array(2).fill("A set could not be kept before the recorder went; it is in beside instead."));
+  });
+
+  it("and with no room beside it either: the log has which set, that its readings are lost, and what it came to", async () => {
+    const { keeper, disk, errors, said } = bench();
+    disk.full = true;
+    keeper.keep(toKeep(1));
+    await keeper.stop();
+    disk.full_beside = true;
+    keeper.keep(toKeep(2));
+    await keeper.stop();
+    expect(errors[1]).toBe(
+      "A set could not be kept before the recorder went, nor put aside (ENOSPC: no space left on device, write): " +
+        "its readings since the last checkpoint are lost, and what it came to is in this line alone.",
+    );
+    const failure = expect.objectContaining({ code: "disk-full" });
+    const [station, set] = ["leg-press", toKeep(2).message];
+    // Of one that is safe nothing that is about a person.
+    expect(said).toEqual([
+      { err: failure, station, set_id: id(1) },
+      { err: failure, station, set_id: id(2), set },
+    ]);
   });
 
   it("for good says so: only a start anew can help, and nothing is let go meanwhile", async () => {
@@ -178,7 +206,7 @@ describe("a set that cannot be kept", () => {
     await vi.advanceTimersByTimeAsync(0);
     expect(ids(kept)).toEqual([id(2)]);
     expect(aside).toEqual([id(1)]);
-    expect(errors).toEqual(["A set can never be kept in the store; it is in beside instead"]);
+    expect(errors).toEqual(["A set can never be kept in the store; it is in beside instead."]);
     expect([tried.length, keeper.unsaved, told]).toEqual([2, 0, []]);
   });
 });
@@ -203,6 +231,15 @@ describe("beside the store", () => {
     await forgetAside(path, id(1));
     expect(await setsAside(path)).toEqual({ sets: [found(2)], unreadable: [] });
     await expect(forgetAside(path, id(9))).resolves.toBeUndefined();
+  });
+
+  it("a set that finds no room leaves nothing that takes some", async () => {
+    vi.useRealTimers();
+    const path = place();
+    // In the way of the finished file, so that only the last step fails.
+    mkdirSync(join(`${path}.unkept-${id(1)}.json`, "taken"), { recursive: true });
+    await expect(putAside(path, toKeep(1))).rejects.toThrow();
+    expect(readdirSync(dirname(path))).toEqual([`tidemark.db.unkept-${id(1)}.json`]);
   });
 
   it("a file that holds no set stays, and is told; other files are nobody's business", async () => {
