@@ -24,6 +24,8 @@ const FULL = 2;
 export interface OpenedFile {
   readonly database: Database;
   readonly store_id: string;
+  /** There was nothing at its path, or nothing any more. */
+  readonly begun: boolean;
   /** Where a damaged file went, and what was the matter; null: there was none. */
   readonly moved: { readonly to: string; readonly why: string } | null;
   /** Where the copy made before a migration is; null: none was needed. */
@@ -66,11 +68,12 @@ class Damage extends Error {}
 
 interface Ready {
   readonly database: Database;
+  readonly begun: boolean;
   readonly copied: string | null;
 }
 
 function opened(ready: Ready, lock: Lock, moved: OpenedFile["moved"]): OpenedFile {
-  const { database, copied } = ready;
+  const { database, begun, copied } = ready;
   const row = database.get<{ store_id: string }>("SELECT store_id FROM tidemark_store");
   if (row === undefined) throw new Error("a migrated store has no id");
   const close = (): void => {
@@ -87,7 +90,7 @@ function opened(ready: Ready, lock: Lock, moved: OpenedFile["moved"]): OpenedFil
       lock.release();
     }
   };
-  return { database, store_id: row.store_id, moved, copied, close, abandon };
+  return { database, store_id: row.store_id, begun, moved, copied, close, abandon };
 }
 
 function refuseImpossible(path: string): void {
@@ -123,7 +126,7 @@ function attempt(path: string, steps: readonly string[]): Ready | Damage {
     throw failureOf(error, `cannot open the store ${path}`);
   }
   try {
-    return { database, copied: migrate(database, version, steps) };
+    return { database, begun: version === 0, copied: migrate(database, version, steps) };
   } catch (error) {
     database.abandon();
     throw error;

@@ -26,6 +26,8 @@ export type MethodName = keyof StoreMethods;
 export interface Tables {
   readonly store_id: string;
   readonly opened_with: string | null;
+  /** Its file is new. */
+  readonly begun: boolean;
   readonly methods: StoreMethods;
   /** Lets go of the file as it is. */
   abandon(): void;
@@ -41,6 +43,7 @@ export function openTables(path: string, steps?: readonly string[]): Tables {
     store_id,
     database,
     opened_with: openedWith(path, file),
+    begun: file.begun,
     methods: guarded(path, methodsOf(path, file)),
     abandon: file.abandon,
   };
@@ -59,7 +62,8 @@ export async function openTablesWithCalibrations(path: string): Promise<Tables> 
     if (records.length === 0) return tables;
     calibrations.saveCalibrations(tables.database, records);
     const taken = `Calibrations taken over from ${calibrationDirectory(path)}: ${records.length}. Zero each station before use.`;
-    return { ...tables, opened_with: [tables.opened_with, taken].filter((said) => said !== null).join(" ") };
+    const said = tables.opened_with ?? (tables.begun ? missing(path) : null);
+    return { ...tables, opened_with: said === null ? taken : `${said} ${taken}` };
   } catch (error) {
     tables.methods.close();
     throw failureOf(error, `cannot take over the calibrations beside the store ${path}`);
@@ -119,6 +123,11 @@ function guarded(path: string, methods: StoreMethods): StoreMethods {
   ]);
   return Object.fromEntries(wrapped) as StoreMethods;
 }
+
+/** A store that was deleted or moved while nobody looked: somebody will ask where the record went. */
+const missing = (path: string): string =>
+  `There was no store at ${path}, though calibrations lie beside it, so a new, empty one was begun: ` +
+  "if the former was moved, stop the recorder and put it back.";
 
 /** What a person must know about the opening; null: nothing. */
 function openedWith(path: string, { moved, copied }: OpenedFile): string | null {

@@ -173,6 +173,19 @@ describe("calibrations", () => {
     expect(tables.opened_with).toBeNull();
     expect(store.calibrations("leg-press")).toHaveLength(2);
   });
+
+  test("that lie where a store is gone tell of it: a new one is begun, and said to be one", async () => {
+    store.saveCalibration(inventedRecord(1));
+    store.close();
+    rmSync(path);
+    tables = await openTablesWithCalibrations(path);
+    store = tables.methods;
+    expect(tables.opened_with).toMatch(
+      /^There was no store at .*: if the former was moved, stop the recorder and put it back\./,
+    );
+    expect(tables.opened_with).toContain("Calibrations taken over");
+    expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
+  });
 });
 
 test("each station's zero stays over a restart", () => {
