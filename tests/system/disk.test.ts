@@ -14,10 +14,12 @@ import {
 } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { setTimeout } from "node:timers/promises";
 import { afterEach, expect, onTestFinished, test } from "vitest";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { SensorMessage } from "../../protocol/messages/station.ts";
-import type { SetsPage } from "../../recorder/ports.ts";
+import type { CheckpointPart, SetsPage } from "../../recorder/ports.ts";
+import { realTime } from "../../recorder/simulated-gym/pace.ts";
 import { openStore } from "../../recorder/store/store.ts";
 import { configurationIn, type GymService, midSet, startGym, stopAll } from "../recorder/run/gym-service.ts";
 import { numbers } from "../recorder/store/invented.ts";
@@ -61,11 +63,15 @@ const finished = (running: GymService): string[] =>
     .filter(({ topic, message }) => topic === "state" && (message as { phase: string }).phase === "finished")
     .map(({ message }) => (message as { set_id: string }).set_id);
 
+/** In no more device time than passes here, so that a set outlasts its checkpoints. */
+const asFastAsItIs = () =>
+  realTime({ now_ms: () => performance.now(), sleep: (for_ms, signal) => setTimeout(for_ms, undefined, { signal }) });
+
 async function until(what: string, held: () => boolean | Promise<boolean>, within_ms = 40_000): Promise<void> {
   const from_ms = performance.now();
   while (!(await held())) {
     if (performance.now() - from_ms > within_ms) throw new Error(`waited ${within_ms} ms for this in vain: ${what}`);
-    await new Promise((resolve) => setTimeout(resolve, 20));
+    await setTimeout(20);
   }
 }
 
@@ -102,7 +108,38 @@ test("a card that is full when the recorder starts, or read-only: one sentence s
   await startGym(configuration, false);
 });
 
-test("told to stop on a card that is full, it says so, and with room beside the store the set comes back", async () => {
+test("told to stop in the middle of a set on a card that is full to the last byte: what is lost is said, what was written down is kept", async () => {
+  const small = card();
+  const configuration = configurationIn(small.folder);
+  let checkpoints = 0;
+  const running = await startGym(configuration, true, asFastAsItIs(), (store) => {
+    const { checkpoint } = store;
+    Object.assign(store, {
+      checkpoint: async (parts: readonly CheckpointPart[]) => {
+        await checkpoint(parts);
+        checkpoints += 1;
+      },
+    });
+  });
+  const set_id = await midSet(running);
+  // It is written down once; what comes after that finds no room.
+  const before = checkpoints;
+  await until("a checkpoint", () => checkpoints > before);
+  small.fill();
+  await running.service.stop();
+  expect(running.errors).toContainEqual(
+    expect.stringMatching(
+      /^A set could not be kept before the recorder went, nor put aside \(ENOSPC.*readings since the last checkpoint are lost/,
+    ),
+  );
+  expect(readdirSync(small.folder).filter((name) => name.includes(".unkept-"))).toEqual([]);
+  small.free();
+  const again = await startGym(configuration, false);
+  await until("it is kept", async () => (await setsOf(again)).length === 1);
+  expect(await setsOf(again)).toMatchObject([{ set_id, set_seq: 1, stop_reason: "interrupted", cut_short: true }]);
+});
+
+test("told to stop while its store is gone, it puts the set beside where it was, and the next start keeps it", async () => {
   const directory = folder();
   const configuration = configurationIn(directory);
   const running = await startGym(configuration);
@@ -130,7 +167,7 @@ test("a store that is deleted while the recorder runs: the alarm stands, and it 
   expect(storageAlarm(running, "leg-press")).toBe(true);
   const ended = new Set(finished(running));
   await running.service.stop();
-  const again = await startGym(configuration);
+  const again = await startGym(configuration, false);
   await until("all three are kept in the new store", async () => (await setsOf(again)).length === 3);
   expect(new Set((await setsOf(again)).map(({ set_id }) => set_id))).toEqual(ended);
 });
