@@ -86,7 +86,6 @@ function disarm(station: Station, set: RunningSet, because: Disarmed, now: Now):
 
 function finish(station: Station, set: RunningSet, result: SetResult, now: Now): Step {
   const pattern = result.reached_threshold ? "stop" : "other-end";
-  const ended_at = instantOf(set.path.facts, result.decided_us);
   const signalled = andThen(showLamp(station, { kind: "play", pattern, now_ms: now.ms }, now.ms), (next) =>
     showLamp(next, { kind: "lamp-1", to: "off" }, now.ms),
   );
@@ -98,10 +97,9 @@ function finish(station: Station, set: RunningSet, result: SetResult, now: Now):
           path: set.path,
           comparable: set.comparable,
           stop_reason: result.stop_reason,
-          ended_at,
           until_ms: now.ms + FINISHED_MS,
         },
-        last_ended_at: ended_at,
+        last_ended_at: instantOf(set.path.facts, result.decided_us),
         last_end_us: next.sensor.at_us,
       },
     ),

@@ -32,7 +32,6 @@ export interface Finished {
   readonly path: SetPath;
   readonly comparable: SetMessage | null;
   readonly stop_reason: StopReason;
-  readonly ended_at: string;
   readonly until_ms: number;
 }
 

@@ -192,9 +192,9 @@ function onTick(station: Station, now: Now): Step {
   step = andThen(step, (next) => watchSettings(next, now));
   step = andThen(step, (next) => watchReadings(next, now));
   step = andThen(step, (next) => only(watchDue(next, now)));
-  const { finished, last_ended_at } = station.desk;
+  const { finished } = station.desk;
   if (finished !== null && now.ms >= finished.until_ms) {
-    step = andThen(step, (next) => only(withDesk(next, { finished: null, last_ended_at })));
+    step = andThen(step, (next) => only(withDesk(next, { finished: null })));
   }
   if (now.ms - station.live.said_ms >= LIVE_AT_LEAST_MS) step = andThen(step, (next) => sayLive(next, now));
   return step;
