@@ -26,6 +26,17 @@ export class Mosquitto {
 
   async start(setup: MosquittoSetup): Promise<this> {
     this.port = await freePort();
+    await this.#begin(setup);
+    return this;
+  }
+
+  /** Another process at the same port, with nothing of what the former knew unless it was set up to remember. */
+  async restart(setup: MosquittoSetup): Promise<void> {
+    await this.kill();
+    await this.#begin(setup);
+  }
+
+  async #begin(setup: MosquittoSetup): Promise<void> {
     this.setPasswords(setup.users);
     this.setAcl(setup.acl);
     const tls = setup.tls ? [`certfile ${setup.tls.certfile}`, `keyfile ${setup.tls.keyfile}`] : [];
@@ -45,7 +56,6 @@ export class Mosquitto {
     ];
     writeFileSync(join(this.folder, "broker.conf"), `${lines.join("\n")}\n`);
     await this.run();
-    return this;
   }
 
   /** Starts the process (again) and waits until it listens. */
