@@ -94,9 +94,18 @@ export class HealthWatch {
     this.#loop.stop();
   }
 
-  /** A disk that hangs is looked at once. */
+  /** A disk that hangs is looked at once, and judged meanwhile by how long it has hung. */
   async look(): Promise<void> {
-    if (this.#looking) return;
+    if (!this.#looking) await this.#measure();
+    const { ms } = this.#ports.now();
+    this.#judge();
+    if (ms - this.#turned_ms < MINUTE_MS) return;
+    this.#turned_ms = ms;
+    this.#loop.turn();
+    this.#ports.times.turn();
+  }
+
+  async #measure(): Promise<void> {
     this.#looking = true;
     try {
       this.#disk = await this.#ports.disk();
@@ -107,12 +116,6 @@ export class HealthWatch {
     } finally {
       this.#looking = false;
     }
-    const { ms } = this.#ports.now();
-    this.#judge();
-    if (ms - this.#turned_ms < MINUTE_MS) return;
-    this.#turned_ms = ms;
-    this.#loop.turn();
-    this.#ports.times.turn();
   }
 
   #follow(before: Standing, trouble: string | null): Standing {

@@ -69,13 +69,14 @@ describe("watching over it", () => {
 
   function watch() {
     const lines: string[] = [];
-    const outbox = { size: 0 };
+    const outbox = { size: 0, hangs: false };
+    const times = new WriteTimes(() => Date.now());
     let said = 0;
     const log = (_fields: object, message: string): void => void lines.push(message);
     const watching = new HealthWatch({
-      store: { outboxSize: async () => outbox.size },
+      store: { outboxSize: () => (outbox.hangs ? new Promise<never>(() => {}) : Promise.resolve(outbox.size)) },
       disk: async () => WELL.disk,
-      times: new WriteTimes(() => Date.now()),
+      times,
       now: () => ({ ms: Date.now(), wall_ms: Date.now(), clock_synced: true }),
       keeper: { unsaved: 0 },
       writes: { unwritten: 0 },
@@ -89,7 +90,7 @@ describe("watching over it", () => {
       }),
       log: { info: log, warn: log },
     });
-    return { watching, lines, outbox, said: () => said };
+    return { watching, lines, outbox, times, said: () => said };
   }
 
   it("says a change of verdict, and at most once a minute how it is by then", async () => {
@@ -112,6 +113,16 @@ describe("watching over it", () => {
     expect(said()).toBe(2);
     watching.stop();
     expect(vi.getTimerCount()).toBe(0);
+  });
+
+  it("says that a disk hangs while it hangs", async () => {
+    const { watching, lines, outbox, times, said } = watch();
+    outbox.hangs = true;
+    void times.of({ checkpoint: () => new Promise(() => {}) } as unknown as Store).checkpoint([]);
+    await vi.advanceTimersByTimeAsync(90_000);
+    expect(lines).toEqual([expect.stringMatching(/^Writing to the store took \d+\.0 s: /)]);
+    expect(said()).toBe(1);
+    watching.stop();
   });
 
   it("knows since when", async () => {
