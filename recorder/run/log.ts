@@ -4,7 +4,7 @@
  * Fields of every line: `level` (debug, info, warn, error, fatal), `time` (ISO 8601 UTC, ours: the journal stamps when it
  * got the line, and a file stamps nothing) and `msg`, one sentence. Where they apply: `station`, `room` (which part of the
  * program speaks), `err` (`type`, `code`, `message`, `at`: where in the program, and with --debug `stack`), `more` (how
- * many lines of the kind were not written), `request_id`, `verb`, `door`, `asker`, `performed_by`, `outcome`, `set_id`.
+ * many lines of the kind were not written), `reason` (in a word, what is wrong, or at level info no longer is), `request_id`, `verb`, `door`, `asker`, `performed_by`, `outcome`, `set_id`.
  */
 import { type Level, pino } from "pino";
 import { isJournal, type LogLines, logLines, writerTo } from "./log-lines.ts";

@@ -1,10 +1,14 @@
 /**
  * Keeps a log readable, and off the card, when one thing happens over and over: of each kind of line only the first few of
- * an hour are written as they come, and how many more there were is one line when the hour is over. A day without a broker
- * or a board is a handful of lines; a plug with a loose contact is too.
+ * an hour are written as they come, and how many more there were is one line when the hour is over. What is wrong and goes
+ * on from hour to hour is that one line an hour. A day without a broker or a board is a handful of lines; a plug with a
+ * loose contact is too.
  */
 
-/** A kind's first lines in an hour: of what is wrong, and of what is everyday. A busy station has some thirty sets an hour. */
+/**
+ * A kind's first lines in an hour: of what is wrong or has a `reason`, which is then no longer so, and of what is everyday.
+ * A busy station has some thirty sets an hour.
+ */
 const TROUBLES_AN_HOUR = 5;
 const EVERYDAY_AN_HOUR = 60;
 const HOUR_MS = 3_600_000;
@@ -39,7 +43,7 @@ export class Repetition {
     const kind = this.#kinds.get(name) ?? { since_ms: now_ms, said: 0, held: 0, newest: line };
     this.#kinds.set(name, kind);
     kind.newest = line;
-    if (kind.said >= (line.level === "info" ? EVERYDAY_AN_HOUR : TROUBLES_AN_HOUR)) {
+    if (kind.said >= mostOf(line)) {
       kind.held += 1;
       return due;
     }
@@ -54,6 +58,10 @@ export class Repetition {
       if (!ending && now_ms - since_ms < HOUR_MS) continue;
       this.#kinds.delete(name);
       if (held === 0) continue;
+      // One that goes on has been heard of; everyday lines are each of something else.
+      if (!isEveryday(newest)) {
+        this.#kinds.set(name, { since_ms: now_ms, said: TROUBLES_AN_HOUR, held: 0, newest });
+      }
       const minutes = Math.max(1, Math.round((now_ms - since_ms) / 60_000));
       const message = `${newest.message} (the last of ${held} more in ${minutes} minutes)`;
       lines.push({ ...newest, fields: { ...newest.fields, more: held }, message });
@@ -67,6 +75,9 @@ export class Repetition {
     return this.#kinds.has(name) || this.#kinds.size < MOST_KINDS ? name : `${level} and too many kinds`;
   }
 }
+
+const isEveryday = ({ level, fields }: LogLine): boolean => level === "info" && !("reason" in fields);
+const mostOf = (line: LogLine): number => (isEveryday(line) ? EVERYDAY_AN_HOUR : TROUBLES_AN_HOUR);
 
 /** Ids and numbers: what differs between two lines of one kind. */
 const VARYING = /[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}|\d+(?:\.\d+)?/g;

@@ -62,7 +62,7 @@ test("what was held back is said by itself when its hour is over, and at the end
   expect(text.at(-1)).toMatch(/^gone \(the last of 1 more in 6\d minutes\)$/);
   for (let n = 0; n < 7; n++) log.warn({}, "gone");
   log.end();
-  expect(text.at(-1)).toBe("gone (the last of 2 more in 1 minutes)");
+  expect(text.at(-1)).toBe("gone (the last of 7 more in 1 minutes)");
   expect(vi.getTimerCount()).toBe(0);
 });
 

@@ -30,9 +30,29 @@ test("a plug with a loose contact, up and down every 2 s for an hour, is a few l
   expect(down.at(-1)?.fields).toEqual({ station: "row", more: 895 });
 });
 
-test("a day of a disk that takes nothing, tried every 5 s, is six lines an hour", () => {
+test("a day of a disk that takes nothing, tried every 5 s, is said at once and then once an hour", () => {
   const lines = written(5000, 24 * HOUR_MS, () => line("error", "running sets could not be checkpointed"));
-  expect(lines).toHaveLength(24 * 6);
+  expect(lines).toHaveLength(5 + 24);
+  expect(lines.reduce((sum, { fields }) => sum + ((fields as { more?: number }).more ?? 1), 0)).toBe((24 * 3600) / 5);
+});
+
+test("a day of a broker that comes and goes is as little, its coming included", () => {
+  const lines = written(10_000, 24 * HOUR_MS, (n) =>
+    n % 2 === 0
+      ? line("warn", "The connection to the broker was lost: trying again.", { reason: "broker" })
+      : line("info", "Connected to the broker.", { reason: "broker" }),
+  );
+  expect(lines).toHaveLength(2 * (5 + 24));
+});
+
+test("once an hour has passed without it, trouble is said at once again", () => {
+  const repetition = new Repetition();
+  const take = (now_ms: number): number => repetition.take(line("warn", "gone"), now_ms).length;
+  for (let n = 0; n < 7; n++) take(n);
+  expect(take(HOUR_MS + 1)).toBe(1);
+  expect(repetition.due(2 * HOUR_MS + 1)).toHaveLength(1);
+  expect(repetition.due(3 * HOUR_MS + 1)).toEqual([]);
+  expect([1, 2, 3, 4, 5, 6].map((n) => take(3 * HOUR_MS + 1 + n))).toEqual([1, 1, 1, 1, 1, 0]);
 });
 
 test("everyday lines of a busy hour are all there", () => {
@@ -64,15 +84,17 @@ test("words a stranger chooses cost a bounded number of lines and kinds", () => 
   expect(lines.at(-1)?.fields).toEqual({ more: 36_000 - 256 - 60 });
 });
 
-test("an hour begins anew with what comes after it, and the count of the last one is said first", () => {
+test("what comes after an over-full hour is counted with the next, and the count of the last one is said first", () => {
   const repetition = new Repetition();
   for (let n = 0; n < 7; n++) repetition.take(line("warn", "gone"), n);
   expect(repetition.due(HOUR_MS - 1)).toEqual([]);
   expect(repetition.take(line("warn", "gone"), HOUR_MS).map(({ message }) => message)).toEqual([
     "gone (the last of 2 more in 60 minutes)",
-    "gone",
   ]);
-  expect(repetition.due(3 * HOUR_MS)).toEqual([]);
+  expect(repetition.due(2 * HOUR_MS).map(({ message }) => message)).toEqual([
+    "gone (the last of 1 more in 60 minutes)",
+  ]);
+  expect(repetition.due(4 * HOUR_MS)).toEqual([]);
 });
 
 test("last words, and what a debugger asked for, are never held back", () => {
