@@ -26,8 +26,8 @@ export interface BusStatus {
 export interface StatusListeners {
   /** On every change, and only then. */
   readonly onStatus: (status: BusStatus) => void;
-  /** One line a change, never one a try. */
-  readonly log: (line: string) => void;
+  /** One line a change, never one a try: what is wrong, or that all is `well`. */
+  readonly log: (line: string, about?: "well") => void;
 }
 
 export class BusStanding {
@@ -110,9 +110,10 @@ export class BusStanding {
     if (same(status, before)) return;
     this.#told = status;
     const { log, onStatus } = this.#listeners;
-    if (status.connected && !before.connected) log(`Connected to the broker at ${this.#place}.`);
+    if (status.connected && !before.connected) log(`Connected to the broker at ${this.#place}.`, "well");
     if (status.trouble !== null && status.trouble !== before.trouble && worst !== aside) log(status.trouble);
-    if (status.connected && before.connected && status.trouble === null) log(`All is well again at ${this.#place}.`);
+    if (status.connected && before.connected && status.trouble === null)
+      log(`All is well again at ${this.#place}.`, "well");
     onStatus(status);
   }
 }

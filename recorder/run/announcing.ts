@@ -73,7 +73,8 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
     date,
     random: Math.random,
     onStatus: options.onStatus,
-    log: (line) => log.info({}, line),
+    // Of one reason: what a broker that comes and goes says of its coming is to be no more than of its going.
+    log: (line, about) => log[about === "well" ? "info" : "warn"]({ reason: "broker" }, line),
   });
   const latest = new LatestSets(bus);
   const drain = new OutboxDrain({ store, bus, latest, random: Math.random, log: (line) => log.warn({}, line) });
