@@ -6,6 +6,7 @@ import type { Socket } from "node:net";
 import { type Outcome, type RequestEvent, type Response, refused } from "../../protocol/requests/response.ts";
 import type { VerbGroup } from "../../protocol/requests/verbs.ts";
 import type { Dispatch, Stream } from "./dispatcher.ts";
+import { jsonText } from "./json-text.ts";
 import { createLineReader, LINE_BYTES } from "./line-reader.ts";
 import type { Log, WatchEvent } from "./ports.ts";
 import { readRequestLine } from "./request-line.ts";
@@ -34,10 +35,11 @@ export function serveConnection(socket: Socket, { dispatch, log, groups }: Conne
   let outstanding = 0;
   let heardAll = false;
 
-  const send = (value: Response | RequestEvent): void => {
+  const write = (text: string): void => {
     if (!socket.writable) return;
-    if (!socket.write(`${JSON.stringify(value)}\n`)) socket.pause();
+    if (!socket.write(`${text}\n`)) socket.pause();
   };
+  const send = (value: Response | RequestEvent): void => write(JSON.stringify(value));
 
   const answer = async (line: Buffer): Promise<void> => {
     const read = readRequestLine(line);
@@ -49,7 +51,7 @@ export function serveConnection(socket: Socket, { dispatch, log, groups }: Conne
     streams.add(stream);
     const outcome = await dispatch({ verb, args, groups, door: "socket", request_id, stream });
     streams.delete(stream);
-    send({ request_id, ...outcome });
+    write(await jsonText({ request_id, ...outcome }));
     outstanding--;
     if (heardAll && outstanding === 0) socket.end();
   };

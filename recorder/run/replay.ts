@@ -54,6 +54,9 @@ function readable(log: InputLog): ReadLog & { readonly ok: true } {
   return read;
 }
 
+/** Readings turned into force in one go: the stations wait for no more, however long the set was. */
+const READINGS_AT_ONCE = 2000;
+
 /** Force of every reading, by the record and the zero the set was measured with, on the set's own time. */
 export const curveOf: CurveOf = async (log: InputLog, message: SetMessage): Promise<Curve> => {
   const read = readable(log);
@@ -63,6 +66,7 @@ export const curveOf: CurveOf = async (log: InputLog, message: SetMessage): Prom
   const elapsed_s: number[] = [];
   const force_N: (number | null)[] = [];
   for (let index = 0; index < log.at_us.length; index++) {
+    if (index % READINGS_AT_ONCE === READINGS_AT_ONCE - 1) await new Promise(setImmediate);
     const counts = log.counts[index] as number;
     elapsed_s.push(timeOut(((log.at_us[index] as number) - onset_us) / 1e6) ?? 0);
     const force = forceOf(counts, facts.zero_counts, facts.calibration.counts_per_N);

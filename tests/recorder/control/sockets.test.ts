@@ -8,7 +8,7 @@ import { afterEach, beforeEach, describe, expect, test } from "vitest";
 import { done } from "../../../protocol/requests/response.ts";
 import { createDispatcher } from "../../../recorder/control/dispatcher.ts";
 import { type ControlSockets, openSockets } from "../../../recorder/control/sockets.ts";
-import { type Behaviour, type FakeGym, fakeGym } from "./fake-gym.ts";
+import { type Behaviour, type FakeGym, fakeGym, SET_ID } from "./fake-gym.ts";
 import { type Line, type RawClient, rawClient } from "./raw-client.ts";
 
 let directory: string;
@@ -83,6 +83,24 @@ describe("requests and answers", () => {
     wide.send(request);
     expect((await narrow.lines(1))[0]?.error?.code).toBe("not-permitted");
     expect((await wide.lines(1))[0]?.ok).toBe(true);
+  });
+
+  test("a set with a very long curve is written while others are answered", async () => {
+    const gym = await serve();
+    const long = Array.from({ length: 100_000 }, (_, at) => at);
+    let begun = false;
+    const curveOf = async () => {
+      begun = true;
+      return { elapsed_s: long, force_N: long };
+    };
+    Object.assign(gym, { curveOf });
+    const { send, lines } = await client();
+    const [curious, other] = [randomUUID(), randomUUID()];
+    send({ verb: "set", request_id: curious, set_id: SET_ID, curve: true });
+    while (!begun) await new Promise(setImmediate);
+    send({ verb: "status", request_id: other });
+    expect((await lines(2)).map(({ request_id }) => request_id)).toEqual([other, curious]);
+    expect((await lines(2))[1]).toMatchObject({ ok: true, result: { curve: { force_N: long } } });
   });
 
   test("a long one does not hold up the next", async () => {

@@ -239,4 +239,21 @@ describe("from the stored counts and the record alone", () => {
     expect(elapsed_s[0]).toBeLessThan(-0.4);
     expect(elapsed_s.at(-1)).toBeCloseTo(message.duration_s, 2);
   });
+
+  it("a very long curve is made in slices, and the stations have their turn between them", async () => {
+    const { message, log } = readyBench().begin(HOLD).pull(0.5, 0).pull(3, 1000).pull(4, 400).kept[0] ?? {};
+    if (message === undefined || log === undefined) throw new Error("nothing was kept");
+    const at_us = Float64Array.from({ length: 72_000 }, (_, at) => at * 12_500);
+    let turns = 0;
+    let over = false;
+    const turn = (): void => {
+      turns += 1;
+      if (!over) setImmediate(turn);
+    };
+    setImmediate(turn);
+    const { force_N } = await curveOf({ ...stored(log), at_us, counts: new Int32Array(72_000) }, message);
+    over = true;
+    expect(force_N).toHaveLength(72_000);
+    expect(turns).toBeGreaterThanOrEqual(30);
+  });
 });
