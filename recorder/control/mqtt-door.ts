@@ -77,7 +77,7 @@ export function openMqttDoor(options: MqttDoorOptions): MqttDoor {
     const posted = await options.bus.answer(topic, payload, tree);
     waiting_bytes -= payload.length;
     if (posted === "too-large") {
-      await options.bus.answer(topic, payloadOf(to.request_id, tooLarge(payload.length)), tree);
+      await options.bus.answer(topic, payloadOf(to.request_id, tooLarge(Buffer.byteLength(payload))), tree);
     }
   };
 
@@ -193,4 +193,8 @@ const REUSED = refused(
 );
 const TOO_MANY = refused("busy", `${UNDER_WAY} requests over MQTT are under way.`, "Wait for their answers.");
 const tooLarge = (bytes: number): Outcome =>
-  refused("out-of-range", `The answer has ${bytes} bytes, more than the broker takes.`, "Ask for less at once.");
+  refused(
+    "out-of-range",
+    `The answer has ${bytes} bytes, more than the broker takes.`,
+    "Ask for less at once, or at a control socket.",
+  );

@@ -10,7 +10,7 @@ export type Met =
   /** The same name, and another content. */
   | { readonly is: "another" };
 
-/** Kept answers; with at most 16 KiB each, or of a verb that acts, whose answers are short. */
+/** Kept answers; with at most 16 KiB each, or of a verb that acts, which answers with one set at most. */
 const MOST_KEPT = 256;
 const LONGEST_KEPT_BYTES = 16 * 1024;
 

@@ -185,11 +185,14 @@ describe("an answer", () => {
     expect(await answers(1)).toMatchObject([{ ok: true }]);
   });
 
-  test("that the broker finds too large is one that says so", async () => {
+  test("that the broker finds too large is one that says so, in bytes as they travel", async () => {
     const posted = async ({ body }: Post): Promise<Posted> => (body.ok ? "too-large" : "taken");
-    const { ask, answers } = door({ posted });
+    const gym = fakeGym({ status: () => ({ note: "zwickt spät" }) });
+    const { ask, answers, posts } = door({ gym, posted });
     ask("recorder/box/request/read/status");
     expect(await answers(2)).toMatchObject([{ ok: true }, { ok: false, error: { code: "out-of-range" } }]);
+    const bytes = Buffer.from(posts[0]?.payload ?? "").length;
+    expect(posts[1]?.payload).toContain(`The answer has ${bytes} bytes`);
   });
 });
 
