@@ -50,8 +50,11 @@ export interface Bus {
   listen(filters: readonly string[], listener: Listener): void;
   /** Forgets the topic and has the broker forget it. */
   clearRetained(topic: string): Promise<Answer>;
-  /** Called after every connect, once presence and retained topics are under way; at once if we are connected. */
-  afterConnect(listener: () => void): void;
+  /**
+   * Called on every connection once the broker has answered to our presence, be it no; at once where it has. It is known to
+   * answer from then on: what it takes in without a word had better be nothing that has to last.
+   */
+  afterAnswer(listener: () => void): void;
   /** What `presence` gives has changed: said at once where we are connected. */
   presenceChanged(): void;
   dropped(): { readonly live: number; readonly events: number };
@@ -69,6 +72,8 @@ interface Live {
   /** Topics whose newest payload waits for its turn. */
   readonly queued: Set<string>;
   readonly since_ms: number;
+  /** The broker has answered to our presence. */
+  answered: boolean;
 }
 
 export function startBus(options: BusOptions): Bus {
@@ -124,6 +129,14 @@ export function startBus(options: BusOptions): Bus {
     return noted(topic, post(urgency, topic, always, retain));
   };
 
+  const present = async (payload: string): Promise<void> => {
+    const via = live;
+    const answer = await say("now", options.presence_topic, payload, true);
+    if (via === null || via !== live || via.answered || (!answer.ok && answer.code === null)) return;
+    via.answered = true;
+    for (const listener of listeners) listener();
+  };
+
   const hear = async ({ connection }: Live): Promise<void> => {
     const unheard = await connection.subscribeToPassing(hearing?.filters ?? []);
     if (unheard[0] !== undefined) options.log(explainUnheard(unheard[0], unheard.length));
@@ -138,7 +151,7 @@ export function startBus(options: BusOptions): Bus {
     onUp() {
       if (dialling === null) return;
       const window = new SendWindow(limitBelow(dialling.receiveMaximum()));
-      live = { connection: dialling, window, queued: new Set(), since_ms: options.now_ms() };
+      live = { connection: dialling, window, queued: new Set(), since_ms: options.now_ms(), answered: false };
       connects += 1;
       standing.up();
       // Longer than another recorder of our name would wait before it throws us out again.
@@ -146,11 +159,10 @@ export function startBus(options: BusOptions): Bus {
       certificates.up();
       // Subscribed first, so that we hear what stood there before us.
       live.connection.subscribe(options.presence_topic);
-      const publish = (payload: string): void => void say("now", options.presence_topic, payload, true);
+      const publish = (payload: string): void => void present(payload);
       presence = new PresenceKeeper({ ours: options.presence("start"), publish, onAnother });
       for (const topic of remembered.keys()) postState("later", topic);
       void hear(live);
-      for (const listener of listeners) listener();
     },
     onMessage(topic, payload, retained) {
       if (topic === options.presence_topic) presence?.heard(payload.toString("utf8"), retained);
@@ -237,9 +249,9 @@ export function startBus(options: BusOptions): Bus {
       remembered.delete(topic);
       return post("later", topic, () => "", true);
     },
-    afterConnect(listener) {
+    afterAnswer(listener) {
       listeners.push(listener);
-      if (live !== null) listener();
+      if (live?.answered === true) listener();
     },
     presenceChanged: () => presence?.say(options.presence("start")),
     dropped: () => ({ ...dropped }),

@@ -9,16 +9,13 @@ import { connect, type ErrorWithReasonCode, type IClientOptions } from "mqtt";
 import type { BrokerAddress, Secrets } from "./broker-address.ts";
 import { type Ending, REASON } from "./trouble.ts";
 
-/**
- * What the broker said to a QoS 1 publish. `code` null: nothing, so it may or may not have it. `suspect`: the connection
- * ended over it, although it had carried answers to others, so that it may be why.
- */
+/** What the broker said to a QoS 1 publish. `code` null: nothing; if it was `sent`, the broker may or may not have it. */
 export type Answer =
   | { readonly ok: true }
   | { readonly ok: false; readonly code: number }
-  | { readonly ok: false; readonly code: null; readonly suspect: boolean };
+  | { readonly ok: false; readonly code: null; readonly sent: boolean };
 
-export const NO_ANSWER: Answer = { ok: false, code: null, suspect: false };
+export const NO_ANSWER: Answer = { ok: false, code: null, sent: false };
 
 export interface ConnectionOptions {
   readonly address: BrokerAddress;
@@ -64,7 +61,6 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
   if (client.stream instanceof Socket) client.stream.setNoDelay(true);
   let was_up = false;
   let over = false;
-  let answering = false;
   let code: number | null = null;
   let error: Ending["error"] = null;
   // The library leaves publishes unanswered for ever when the peer goes away, so each is ended by us.
@@ -115,8 +111,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
           unanswered.delete(giveUp);
           resolve(answer);
         };
-        // A broker answers in order (MQTT 5.0 section 4.6), and our presence comes first: silence from the start is no row's doing.
-        const giveUp = (): void => settle({ ok: false, code: null, suspect: answering });
+        const giveUp = (): void => settle({ ok: false, code: null, sent: true });
         const timer = setTimeout(() => {
           error = { message: `no answer to a message within ${answer_ms / 1000} s` };
           finish();
@@ -125,7 +120,6 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
         client.publish(topic, payload, { qos: 1, retain }, (cause) => {
           const refusal = (cause as Partial<ErrorWithReasonCode> | undefined)?.code;
           if (cause && typeof refusal !== "number") return giveUp();
-          answering = true;
           settle(typeof refusal === "number" ? { ok: false, code: refusal } : { ok: true });
         });
       });

@@ -18,7 +18,7 @@ const ASIDE: WaitLimits = { first_wait_ms: 60_000, longest_wait_ms: 600_000 };
 
 export interface DrainOptions {
   readonly store: Pick<Store, "outbox" | "sent">;
-  readonly bus: Pick<Bus, "connected" | "publishKept" | "afterConnect" | "setAside">;
+  readonly bus: Pick<Bus, "publishKept" | "afterAnswer" | "setAside">;
   readonly latest: Pick<LatestSets, "offer">;
   /** 0 up to 1. */
   readonly random: () => number;
@@ -42,13 +42,16 @@ export class OutboxDrain {
   #alone = false;
   #fetching: Promise<void> | null = null;
   #again = false;
+  /** The broker answers, as far as we know: what is lost now may have been lost by the row that was under way. */
+  #up = false;
   #storeFailures = 0;
   #storeTimer: NodeJS.Timeout | undefined;
   #stopped = false;
 
   constructor(options: DrainOptions) {
     this.#options = options;
-    options.bus.afterConnect(() => {
+    options.bus.afterAnswer(() => {
+      this.#up = true;
       // Another connection may be another broker, or a mended one; not so where the row itself made it another.
       const culprit = this.#suspects.takeCulprit();
       for (const [station, { timer }] of this.#held) {
@@ -62,7 +65,7 @@ export class OutboxDrain {
 
   /** There are new rows, or there may be. */
   wake(): void {
-    if (this.#stopped || !this.#options.bus.connected()) return;
+    if (this.#stopped || !this.#up) return;
     if (this.#fetching !== null) {
       this.#again = true;
       return;
@@ -123,7 +126,8 @@ export class OutboxDrain {
       if (this.#stopped) return false;
       const answer = await bus.publishKept(row.topic, row.payload);
       if (!answer.ok && answer.code === null) {
-        if (answer.suspect) this.#lost(station, row);
+        this.#up = false;
+        if (answer.sent) this.#lost(station, row);
         return false;
       }
       this.#suspects.answered(station);

@@ -8,7 +8,7 @@ import type { Bus } from "./bus.ts";
 
 export interface LedgerOptions {
   readonly store: Pick<Store, "rememberRetained" | "forgetRetained" | "retained">;
-  readonly bus: Pick<Bus, "clearRetained" | "afterConnect">;
+  readonly bus: Pick<Bus, "clearRetained" | "afterAnswer">;
   /** Every retained topic of today's configuration. */
   readonly in_use: readonly string[];
   readonly log: (line: string) => void;
@@ -41,7 +41,7 @@ export async function keepRetainedLedger({ store, bus, in_use, log }: LedgerOpti
       log(`The cleared topic ${topic} could not be struck off: ${(error as Error).message}`);
     }
   };
-  bus.afterConnect(() => {
+  bus.afterAnswer(() => {
     for (const topic of stale) void clear(topic);
   });
 }

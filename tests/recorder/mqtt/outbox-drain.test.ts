@@ -325,8 +325,7 @@ test("a refusal that comes after the stop begins no wait: nothing of the drain o
   const drain = new OutboxDrain({
     store: outbox,
     bus: {
-      connected: () => true,
-      afterConnect: () => {},
+      afterAnswer: (listener) => listener(),
       setAside: () => {},
       publishKept: () => {
         asked.resolve();
