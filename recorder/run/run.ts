@@ -1,6 +1,7 @@
 /** `tidemark run`: the recorder, or the simulated gym, from start to exit code. */
 import type { Configuration } from "../configuration/schema.ts";
 import type { RunService } from "../control/ports.ts";
+import { shrinkBufferPool } from "../mqtt/buffer-pool.ts";
 import { whenBroken } from "./breaking.ts";
 import { type ServiceLog, serviceLog } from "./log.ts";
 import { startService } from "./service.ts";
@@ -9,6 +10,7 @@ import { aborted, simulate } from "./simulate.ts";
 export const runService: RunService = async ({ configuration, once, debug, show, say, ...options }) => {
   // What is kept is about people, if only by their codes: not for everybody on this machine.
   process.umask(0o027);
+  shrinkBufferPool();
   const log =
     configuration === null ? serviceLog(debug ? "debug" : "warn", 2) : serviceLog(debug ? "debug" : "info", 1);
   const broken = whenBroken(log);
