@@ -6,6 +6,7 @@
 import type { PresenceMessage } from "../../protocol/messages/presence.ts";
 import { failuresAfter, wait_ms } from "./back-off.ts";
 import { type BrokerAddress, placeOf, readSecrets } from "./broker-address.ts";
+import type { Bus, Listener } from "./bus-port.ts";
 import { BusStanding, type StatusListeners } from "./bus-status.ts";
 import { BUS_TIMING, type BusTiming } from "./bus-timing.ts";
 import { CertificateWatch } from "./certificates.ts";
@@ -13,7 +14,7 @@ import { type Answer, type Connection, type ConnectionEvents, NO_ANSWER, openCon
 import type { Moment } from "./envelope.ts";
 import { PresenceKeeper } from "./presence-keeper.ts";
 import { limitBelow, SendWindow, type Urgency } from "./send-window.ts";
-import { type Ending, explainUnheard } from "./trouble.ts";
+import { type Ending, explainUnheard, REASON } from "./trouble.ts";
 import { within } from "./within.ts";
 
 export interface BusOptions extends StatusListeners {
@@ -31,39 +32,6 @@ export interface BusOptions extends StatusListeners {
   readonly random: () => number;
   readonly timing?: Partial<BusTiming>;
 }
-
-export interface Bus {
-  connected(): boolean;
-  /** QoS 0, not retained. Dropped and counted while there is no connection or the network is congested. */
-  publishLive(topic: string, payload: string): void;
-  /** QoS 1, retained. The newest of each topic is remembered and published again after every connect. */
-  publishState(topic: string, payload: string): void;
-  /** QoS 1, not retained. Dropped and counted while there is no connection. */
-  publishEvent(topic: string, payload: string): void;
-  /** QoS 1, not retained; what the broker said is the caller's to act on. */
-  publishKept(topic: string, payload: string): Promise<Answer>;
-  /** The same for the answer to a request, whose topic nobody writes to twice: a refusal is trouble of all under `tree`. */
-  publishAnswer(topic: string, payload: string, tree: string): Promise<Answer>;
-  /** A kept message that no connection outlives waits for a better day: trouble until its topic is answered. */
-  setAside(topic: string, bytes: number): void;
-  /** Hears what passes on `filters` from now on, over every connection; nothing is kept for us while there is none. */
-  listen(filters: readonly string[], listener: Listener): void;
-  /** Forgets the topic and has the broker forget it. */
-  clearRetained(topic: string): Promise<Answer>;
-  /**
-   * Called on every connection once the broker has answered to our presence, be it no; at once where it has. It is known to
-   * answer from then on: what it takes in without a word had better be nothing that has to last.
-   */
-  afterAnswer(listener: () => void): void;
-  /** What `presence` gives has changed: said at once where we are connected. */
-  presenceChanged(): void;
-  dropped(): { readonly live: number; readonly events: number };
-  /** Says that we stopped on purpose, then ends; under 2 s whatever the broker does. */
-  stop(): Promise<void>;
-}
-
-/** `retained`: it stood there before, or is to stand there from now on, where the broker's protocol tells. */
-export type Listener = (topic: string, payload: Buffer, retained: boolean) => void;
 
 /** What belongs to the connection that is up, and goes with it. */
 interface Live {
@@ -236,11 +204,11 @@ export function startBus(options: BusOptions): Bus {
     },
     publishKept: (topic, payload) => say("later", topic, payload, false),
     setAside: (topic, bytes) => standing.setAside(topic, bytes),
-    publishAnswer: (topic, payload, tree) =>
-      noted(
-        tree,
-        post("later", topic, () => payload, false),
-      ),
+    async publishAnswer(topic, payload, tree) {
+      const answer = await post("later", topic, () => payload, false);
+      if (answer.ok || answer.code !== REASON.packet_too_large) standing.answered(tree, answer);
+      return answer;
+    },
     listen(filters, listener) {
       hearing = { filters, listener };
       if (live !== null) void hear(live);

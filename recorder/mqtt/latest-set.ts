@@ -5,7 +5,7 @@
  */
 import { z } from "zod";
 import { latestSetBeside } from "../../protocol/messages/topics.ts";
-import type { Bus } from "./bus.ts";
+import type { Bus } from "./bus-port.ts";
 
 const shownSchema = z.object({ set_id: z.string(), set_seq: z.number(), revision: z.number() });
 type Shown = z.infer<typeof shownSchema>;

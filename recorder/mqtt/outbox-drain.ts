@@ -6,7 +6,7 @@
  */
 import type { OutboxRow, Store } from "../ports.ts";
 import { BACK_OFF, type WaitLimits, wait_ms } from "./back-off.ts";
-import type { Bus } from "./bus.ts";
+import type { Bus } from "./bus-port.ts";
 import type { LatestSets } from "./latest-set.ts";
 import { Suspects } from "./suspects.ts";
 

@@ -4,7 +4,7 @@
  * them is published; that way a crash leaves nothing behind that nobody remembers.
  */
 import type { Store } from "../ports.ts";
-import type { Bus } from "./bus.ts";
+import type { Bus } from "./bus-port.ts";
 
 export interface LedgerOptions {
   readonly store: Pick<Store, "rememberRetained" | "forgetRetained" | "retained">;

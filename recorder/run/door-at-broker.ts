@@ -2,7 +2,7 @@
 import type { Configuration } from "../configuration/schema.ts";
 import type { Dispatch } from "../control/dispatcher.ts";
 import { type MqttDoor, openMqttDoor, type Posted } from "../control/mqtt-door.ts";
-import type { Bus } from "../mqtt/bus.ts";
+import type { Bus } from "../mqtt/bus-port.ts";
 import type { Answer } from "../mqtt/connection.ts";
 import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
 import { REASON } from "../mqtt/trouble.ts";

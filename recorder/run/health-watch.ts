@@ -1,7 +1,7 @@
 /** Watches over the recorder itself: measures now and then, says when the verdict changes, and answers how things are. */
 import type { PresenceHealth } from "../../protocol/messages/presence.ts";
 import { timeOut } from "../../protocol/units.ts";
-import type { Bus } from "../mqtt/bus.ts";
+import type { Bus } from "../mqtt/bus-port.ts";
 import type { Store } from "../ports.ts";
 import type { Now } from "../station/exchange.ts";
 import { reasonsOf } from "../station/readiness.ts";

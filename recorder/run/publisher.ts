@@ -2,7 +2,7 @@
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { STATION_TOPICS, type StationTopic, stationTopic } from "../../protocol/messages/topics.ts";
 import type { WatchEvent } from "../control/ports.ts";
-import type { Bus } from "../mqtt/bus.ts";
+import type { Bus } from "../mqtt/bus-port.ts";
 import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
 import type { Body, Now } from "../station/exchange.ts";
 

@@ -9,7 +9,7 @@ import { createDispatcher, type Dispatch } from "../control/dispatcher.ts";
 import type { MqttDoor } from "../control/mqtt-door.ts";
 import type { WatchEvent } from "../control/ports.ts";
 import { openSockets } from "../control/sockets.ts";
-import type { Bus } from "../mqtt/bus.ts";
+import type { Bus } from "../mqtt/bus-port.ts";
 import type { Store } from "../ports.ts";
 import type { OpenPort } from "../serial/link.ts";
 import { startAnnouncing } from "./announcing.ts";

@@ -303,6 +303,20 @@ describe("with a broker that misbehaves", () => {
     expect(broker.connects).toHaveLength(1);
   });
 
+  test("an answer that is too large is the asker's to hear of: no trouble of ours, and not a line in the log", async () => {
+    const broker = await fake({ connack: { maximumPacketSize: 2000 } });
+    const { bus, last, lines } = busAt(realAddress(broker.port));
+    await until(() => expect(last()?.connected).toBe(true));
+    const ask = (bytes: number) =>
+      bus.publishAnswer(`${STATION}/response/a/1`, "x".repeat(bytes), `${STATION}/response/#`);
+    for (let asked = 0; asked < 3; asked += 1) {
+      expect(await ask(2000)).toEqual({ ok: false, code: 0x95 });
+      expect(await ask(20)).toEqual({ ok: true });
+    }
+    expect(last()?.trouble).toBeNull();
+    expect(lines).toHaveLength(1);
+  });
+
   test("a network that takes nothing: live values are dropped, memory stays flat", async () => {
     const broker = await fake();
     const { bus, last } = busAt(realAddress(broker.port));

@@ -2,7 +2,7 @@
 import { afterEach, expect, test } from "vitest";
 import { stationTopic } from "../../../protocol/messages/topics.ts";
 import { BACK_OFF } from "../../../recorder/mqtt/back-off.ts";
-import type { Bus } from "../../../recorder/mqtt/bus.ts";
+import type { Bus } from "../../../recorder/mqtt/bus-port.ts";
 import type { Answer } from "../../../recorder/mqtt/connection.ts";
 import { LatestSets } from "../../../recorder/mqtt/latest-set.ts";
 import { OutboxDrain } from "../../../recorder/mqtt/outbox-drain.ts";
