@@ -6,24 +6,30 @@ import { once } from "node:events";
 import { type AddressInfo, createServer, type Socket } from "node:net";
 import { generate, type IConnectPacket, type IPublishPacket, type Packet, parser } from "mqtt-packet";
 
-/** A number is an MQTT 5 reason code. */
-export type Reply = "ack" | "nothing" | "hang-up" | number;
+/** A number is an MQTT 5 reason code; that of a DISCONNECT comes instead of an answer, and ends the connection. */
+export type Reply = "ack" | "nothing" | "hang-up" | "wrong id" | "garbage" | number | { readonly disconnect: number };
+
+/** Packet type 0 is forbidden, MQTT 5.0 section 2.1.2. */
+const GARBAGE = Buffer.from([0x00, 0x02, 0xff, 0xff]);
 
 export interface Behaviour {
   /** The answer to CONNECT. */
-  onConnect?: (packet: IConnectPacket) => Reply;
+  onConnect?: (packet: IConnectPacket) => "ack" | "nothing" | "hang-up" | number;
   /** The answer to a QoS 1 PUBLISH. */
   onPublish?: (packet: IPublishPacket) => Reply;
   /** Properties of the CONNACK (MQTT 5). */
-  connack?: { receiveMaximum?: number; maximumPacketSize?: number };
+  connack?: { receiveMaximum?: number; maximumPacketSize?: number; serverKeepAlive?: number };
 }
 
 export class FakeBroker {
   readonly behaviour: Behaviour;
   readonly connects: IConnectPacket[] = [];
+  /** When each of them came, by performance.now. */
+  readonly connects_ms: number[] = [];
   readonly publishes: IPublishPacket[] = [];
   readonly disconnects: Packet[] = [];
   port = 0;
+  pings = 0;
   /** The most QoS 1 publishes that stood unanswered at once. */
   mostUnanswered = 0;
   #unanswered = 0;
@@ -80,6 +86,7 @@ export class FakeBroker {
     parse.on("packet", (packet: Packet) => {
       if (packet.cmd === "connect") {
         this.connects.push(packet);
+        this.connects_ms.push(performance.now());
         protocolVersion = packet.protocolVersion ?? 4;
         const reply = this.behaviour.onConnect?.(packet) ?? "ack";
         if (reply === "hang-up") socket.destroy();
@@ -98,6 +105,7 @@ export class FakeBroker {
       } else if (packet.cmd === "subscribe") {
         write({ cmd: "suback", messageId: packet.messageId!, granted: packet.subscriptions.map(() => 1) });
       } else if (packet.cmd === "pingreq") {
+        this.pings += 1;
         write({ cmd: "pingresp" });
       } else if (packet.cmd === "disconnect") {
         this.disconnects.push(packet);
@@ -115,8 +123,13 @@ export class FakeBroker {
     // In the next turn, so that what stands unanswered in one turn can be counted.
     setImmediate(() => {
       this.#unanswered -= 1;
+      const messageId = packet.messageId!;
       if (reply === "hang-up") socket.destroy();
-      else write({ cmd: "puback", messageId: packet.messageId!, reasonCode: reply === "ack" ? 0 : reply });
+      else if (reply === "garbage") socket.write(GARBAGE);
+      else if (reply === "wrong id") write({ cmd: "puback", messageId: messageId + 1000, reasonCode: 0 });
+      else if (typeof reply === "object") {
+        socket.end(generate({ cmd: "disconnect", reasonCode: reply.disconnect }, { protocolVersion: 5 }));
+      } else write({ cmd: "puback", messageId, reasonCode: reply === "ack" ? 0 : reply });
     });
   }
 }
