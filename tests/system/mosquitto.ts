@@ -85,12 +85,13 @@ export class Mosquitto {
     this.#child?.kill(signal);
   }
 
-  async kill(): Promise<void> {
+  /** SIGTERM gives it time to write down what it remembers. */
+  async kill(signal: "SIGKILL" | "SIGTERM" = "SIGKILL"): Promise<void> {
     const child = this.#child;
     this.#child = null;
     if (child === null || child.exitCode !== null) return;
     const exited = once(child, "exit");
-    child.kill("SIGKILL");
+    child.kill(signal);
     await exited;
   }
 

@@ -44,14 +44,14 @@ export class Hall {
   readonly mosquitto = new Mosquitto();
   readonly outbox = new MemoryOutbox();
   ears!: Subscriber;
-  #password_file = "";
+  password_file = "";
   readonly #kept = new Map<number, string>();
 
   async open(setup: Partial<MosquittoSetup> = {}): Promise<this> {
     later(() => this.mosquitto.remove());
     await this.mosquitto.start({ ...SETUP, ...setup });
-    this.#password_file = join(this.mosquitto.folder, "password");
-    writeFileSync(this.#password_file, "open sesame\n");
+    this.password_file = join(this.mosquitto.folder, "password");
+    writeFileSync(this.password_file, "open sesame\n");
     this.ears = await this.listen();
     return this;
   }
@@ -87,7 +87,7 @@ export class Hall {
     const address = {
       ...realAddress(port ?? this.mosquitto.port),
       username: "box",
-      password_file: this.#password_file,
+      password_file: this.password_file,
     };
     const one = busAt(address, others);
     const drain = new OutboxDrain({
