@@ -125,8 +125,8 @@ export interface History {
   /** Sets of this trainee at this station, whatever they were. */
   readonly sets_here: number;
   readonly eccentric_sets_here: number;
-  /** 1 for the first set of this trainee at this station today; warm-ups and void sets are not counted. */
-  readonly set_of_day: number;
+  /** 1 for the first set of this trainee at this station today; warm-ups and void sets are not counted. null: not known. */
+  readonly set_of_day: number | null;
   /** End of this trainee's newest set anywhere (its `at`), or null. */
   readonly last_set_ended_at: string | null;
 }
@@ -137,7 +137,7 @@ export const NO_HISTORY: History = {
   today_best_force_N: null,
   sets_here: 0,
   eccentric_sets_here: 0,
-  set_of_day: 1,
+  set_of_day: null,
   last_set_ended_at: null,
 };
 

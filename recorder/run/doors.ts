@@ -76,17 +76,30 @@ async function ask(
   return loop.ask(asked, (ask) => ({ kind: "ask", ask }));
 }
 
-/** A record that cannot be read must not keep anybody from training; it is said, and the set runs without it. */
+/**
+ * A record that cannot be read, or not now, must not keep anybody from training; it is said, and the set runs without it.
+ * Nor may a begin that waited for a disk set up a set when nobody reckons with it any more.
+ */
 async function historyFor(loop: StationLoop, args: BeginArgs, { store, time_zone, now, log }: DoorsOptions) {
   if (args.trainee === undefined) return { history: NO_HISTORY, warnings: [] };
   const at = now();
   try {
     const query = historyQuery(loop.station, args, dayStartsAt(at.wall_ms, time_zone), at);
-    return { history: await store.history(query), warnings: [] };
+    return { history: await soon(store.history(query)), warnings: [] };
   } catch (error) {
     log.error({ err: error, station: loop.id }, "the trainee's record could not be read");
     return { history: NO_HISTORY, warnings: ["The trainee's record could not be read: this set runs without it."] };
   }
+}
+
+const READ_WITHIN_MS = 5000;
+
+function soon<T>(work: Promise<T>): Promise<T> {
+  return new Promise((resolve, reject) => {
+    const hangs = new Error(`the store has not answered in ${READ_WITHIN_MS / 1000} s`);
+    const timer = setTimeout(() => reject(hangs), READ_WITHIN_MS);
+    work.then(resolve, reject).finally(() => clearTimeout(timer));
+  });
 }
 
 function withWarnings(result: unknown, more: readonly string[]): unknown {

@@ -57,7 +57,7 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
     side: args.side ?? null,
     warm_up: args.warm_up ?? false,
     performed_by: ask.by,
-    set_of_day: args.trainee === undefined ? null : history.set_of_day,
+    set_of_day: history.set_of_day,
     last_set_ended_at: history.last_set_ended_at,
     setup_notes: {},
     setup,

@@ -1,9 +1,10 @@
-import { expect, it } from "vitest";
+import { expect, it, onTestFinished, vi } from "vitest";
+import type { History } from "../../../recorder/ports.ts";
 import { doorsOf } from "../../../recorder/run/doors.ts";
 import { Publisher } from "../../../recorder/run/publisher.ts";
 import { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { newStation } from "../../../recorder/station/state.ts";
-import { BEGINS_MS, KEPT, stationConfiguration } from "../station/bench.ts";
+import { BEGINS_MS, KEPT, readyBench, stationConfiguration } from "../station/bench.ts";
 
 it("status says of each station what its line cannot show", () => {
   const now = () => ({ ms: 0, wall_ms: BEGINS_MS, clock_synced: true });
@@ -27,3 +28,42 @@ it("status says of each station what its line cannot show", () => {
     ],
   });
 });
+
+it.each<[string, () => Promise<History>, number]>([
+  ["cannot be read", () => Promise.reject(new Error("the disk is gone")), 0],
+  ["does not come, because the disk hangs", () => new Promise(() => {}), 5000],
+])(
+  "a set is begun without a record that %s: that is said, and nothing is claimed from it",
+  async (_why, history, ms) => {
+    vi.useFakeTimers();
+    onTestFinished(() => void vi.useRealTimers());
+    const { station, now } = readyBench();
+    const loop = new StationLoop(station, { now: () => now, signal: () => {}, keep: () => {} });
+    const errors: string[] = [];
+    const doors = doorsOf({
+      loops: new Map([[loop.id, loop]]),
+      store: { history },
+      publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
+      time_zone: "UTC",
+      now: () => now,
+      log: { warn: () => {}, error: (_fields, message) => void errors.push(message) },
+      recorder: () => ({}),
+    });
+    const args = { station: loop.id, trainee: "t-01", style: "hold" } as const;
+    const begun = doors.ask(loop.id, { verb: "begin", args }, { performed_by: null, door: "socket" });
+    await vi.advanceTimersByTimeAsync(Math.max(0, ms - 1));
+    expect(loop.station.set === null).toBe(ms > 0);
+    await vi.advanceTimersByTimeAsync(1);
+    const outcome = await begun;
+    expect(outcome).toMatchObject({
+      result: {
+        trainee: "t-01",
+        fatigue_threshold: 0.2,
+        warnings: expect.arrayContaining(["The trainee's record could not be read: this set runs without it."]),
+      },
+    });
+    expect(loop.station.set?.path.facts).toMatchObject({ set_of_day: null, last_set_ended_at: null });
+    expect(errors).toHaveLength(1);
+    expect(vi.getTimerCount()).toBe(0);
+  },
+);
