@@ -11,6 +11,7 @@ export class RecorderProcess {
   readonly #configuration: string;
   #child: ChildProcess | null = null;
   #log = "";
+  #ended: Promise<number | null> = Promise.resolve(null);
 
   constructor(configuration: string) {
     this.#configuration = configuration;
@@ -20,9 +21,25 @@ export class RecorderProcess {
     return this.#log;
   }
 
+  get pid(): number {
+    const pid = this.#child?.pid;
+    if (pid === undefined) throw new Error("it does not run");
+    return pid;
+  }
+
+  get runs(): boolean {
+    return this.#child?.exitCode === null;
+  }
+
+  /** Its exit code, once it has ended by itself or was told to. */
+  get ended(): Promise<number | null> {
+    return this.#ended;
+  }
+
   async start(): Promise<void> {
     const child = spawn(process.execPath, [MAIN, "run", "--config", this.#configuration]);
     this.#child = child;
+    this.#ended = once(child, "exit").then(([code]) => code as number | null);
     for (const stream of [child.stdout, child.stderr]) {
       stream.on("data", (bytes: Buffer) => {
         this.#log += bytes.toString();
