@@ -37,5 +37,8 @@ function secretIn(path: string, text: string): ReadSecret {
 
 const unreadable = (path: string, error: unknown): ReadSecret => ({
   ok: false,
-  message: `names ${path}, which cannot be read (${(error as NodeJS.ErrnoException).code})`,
+  message: `names ${sayPath(path)}, which cannot be read (${(error as NodeJS.ErrnoException).code})`,
 });
+
+/** A word without a slash may be the secret itself, written where its file is to be named. */
+const sayPath = (path: string): string => (path.includes("/") ? path : "no path with a /");
