@@ -1,7 +1,7 @@
 /** A broker of our own with ears at it, numbered sets of two stations, and a recorder's side that brings them there. */
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { connectAsync } from "mqtt";
+import { connectAsync, type IClientOptions } from "mqtt";
 import { expect } from "vitest";
 import { stationTopic } from "../../protocol/messages/topics.ts";
 import type { BusOptions } from "../../recorder/mqtt/bus.ts";
@@ -56,7 +56,7 @@ export class Hall {
     return this;
   }
 
-  async listen(): Promise<Subscriber> {
+  async listen(will?: IClientOptions["will"]): Promise<Subscriber> {
     // Comes back by itself, to a broker that was restarted.
     const client = await connectAsync(`mqtt://127.0.0.1:${this.mosquitto.port}`, {
       clientId: `ears-${Math.random()}`,
@@ -64,6 +64,7 @@ export class Hall {
       password: "open sesame",
       clean: false,
       reconnectPeriod: 20,
+      ...(will && { will }),
     });
     later(() => client.end(true));
     client.on("error", () => {});

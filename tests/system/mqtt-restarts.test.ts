@@ -81,6 +81,25 @@ test("two recorders of one name: neither throws the other out more often than it
   for (const one of both) expect(one.last()?.alarm).toBe("recorder-conflict");
 });
 
+test("an old will that comes after our word is answered with our word again", async () => {
+  const hall = await new Hall().open();
+  const former = { ...SAMPLES.presence, boot: OTHER, online: false, reason: "lost" };
+  const { client } = await hall.listen({
+    topic: PRESENCE,
+    payload: Buffer.from(JSON.stringify(former)),
+    qos: 1,
+    retain: true,
+  });
+  const { last, lines } = hall.record();
+  await until(() => expect(said(hall.ears.newest(PRESENCE))).toMatchObject({ online: true, boot: OURS }));
+  client.options.reconnectPeriod = 0;
+  client.stream.destroy();
+  await until(() => expect(hall.ears.payloads(PRESENCE).join()).toContain('"lost"'));
+  await until(() => expect(said(hall.ears.newest(PRESENCE))).toMatchObject({ online: true, boot: OURS }));
+  expect(last()).toEqual({ connected: true, trouble: null, alarm: null });
+  expect(lines).toHaveLength(1);
+});
+
 test("killed outright and started again: its will comes late or not, its presence ends as there", async () => {
   const hall = await new Hall().open();
   const script = fileURLToPath(new URL("doomed-recorder.ts", import.meta.url));
