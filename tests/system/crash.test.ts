@@ -168,7 +168,7 @@ function shown(): Map<string, Shown> {
 }
 
 test(`${SETS} sets through deaths of the recorder and the broker: none that was promised is lost`, {
-  timeout: LONG ? 1_800_000 : 400_000,
+  timeout: LONG ? 3_600_000 : 400_000,
 }, async () => {
   const next = numbers(SEED);
   const deaths: Death[] = [];
