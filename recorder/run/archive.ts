@@ -4,10 +4,12 @@ import type { Store } from "../ports.ts";
 import type { Now } from "../station/exchange.ts";
 import { openStore } from "../store/store.ts";
 import { BackDating } from "./back-dating.ts";
+import { lookAtDisk } from "./disk.ts";
 import { Keeper } from "./keeper.ts";
 import { inRoom, type ServiceLog } from "./log.ts";
 import type { Publisher } from "./publisher.ts";
 import { type Aside, forgetAside, putAside, setsAside } from "./put-aside.ts";
+import { giveUpSpareRoom, takeSpareRoom } from "./spare-room.ts";
 import { StandingWrites } from "./standing-writes.ts";
 import { StorageAlarm } from "./storage-alarm.ts";
 import { WriteTimes } from "./timed-store.ts";
@@ -60,6 +62,8 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
     await file.close();
     throw error;
   }
+  // In its own time: nobody waits for it.
+  const spare = lookAtDisk(path).then((disk) => takeSpareRoom(path, disk));
   const times = new WriteTimes(() => now().ms);
   const store = times.of(file);
   let unusable: string | null = null;
@@ -78,7 +82,14 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
       // Left behind, it would be tried again at the next start, and change nothing.
       void forgetAside(path, message.set_id).catch(() => {});
     },
-    putAside: (set) => putAside(path, set),
+    async putAside(set) {
+      try {
+        return await putAside(path, set);
+      } catch (error) {
+        if (!(await giveUpSpareRoom(path))) throw error;
+        return putAside(path, set);
+      }
+    },
     unusable(why) {
       unusable ??= why;
     },
@@ -106,7 +117,9 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
     async finish() {
       await Promise.all([keeper.stop(), writes.stop()]);
     },
-    close: () => file.close(),
+    async close() {
+      await Promise.all([spare, file.close()]);
+    },
   };
 }
 

@@ -108,7 +108,25 @@ test("a card that is full when the recorder starts, or read-only: one sentence s
   await startGym(configuration, false);
 });
 
-test("told to stop in the middle of a set on a card that is full to the last byte: what is lost is said, what was written down is kept", async () => {
+test("told to stop in the middle of a set on a card that is full to the last byte: the set goes where room was kept", async () => {
+  const small = card();
+  const configuration = configurationIn(small.folder);
+  const running = await startGym(configuration);
+  await until("room is kept", () => existsSync(`${configuration.store.path}.spare`));
+  const set_id = await midSet(running);
+  small.fill();
+  await running.service.stop();
+  expect(readdirSync(small.folder).filter((name) => name.includes(".unkept-"))).toEqual([
+    expect.stringContaining(set_id),
+  ]);
+  small.free();
+  const again = await startGym(configuration, false);
+  await until("it is kept", async () => (await setsOf(again)).length === 1);
+  expect(await setsOf(again)).toMatchObject([{ set_id, set_seq: 1, stop_reason: "interrupted", cut_short: true }]);
+  await until("room is kept again", () => existsSync(`${configuration.store.path}.spare`));
+});
+
+test("told to stop in the middle of a set on a card without any room left: what is lost is said, what was written down is kept", async () => {
   const small = card();
   const configuration = configurationIn(small.folder);
   let checkpoints = 0;
@@ -125,6 +143,7 @@ test("told to stop in the middle of a set on a card that is full to the last byt
   // It is written down once; what comes after that finds no room.
   const before = checkpoints;
   await until("a checkpoint", () => checkpoints > before);
+  rmSync(`${configuration.store.path}.spare`, { force: true });
   small.fill();
   await running.service.stop();
   expect(running.errors).toContainEqual(
