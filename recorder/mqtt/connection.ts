@@ -5,7 +5,7 @@
  */
 import { Socket } from "node:net";
 import { checkServerIdentity, type PeerCertificate } from "node:tls";
-import { connect, type ErrorWithReasonCode, type IClientOptions } from "mqtt";
+import { connect, type ErrorWithReasonCode, type IClientOptions, type MqttClient } from "mqtt";
 import type { BrokerAddress, Secrets } from "./broker-address.ts";
 import { type Ending, REASON } from "./trouble.ts";
 
@@ -97,6 +97,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
     send(topic, payload) {
       if (over || !client.connected || client.stream.writableLength > CONGESTED_BYTES) return false;
       client.publish(topic, payload, { qos: 0 });
+      leaveAtOnce(client);
       return true;
     },
     publish(topic, payload, retain) {
@@ -122,6 +123,7 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
           if (cause && typeof refusal !== "number") return giveUp();
           settle(typeof refusal === "number" ? { ok: false, code: refusal } : { ok: true });
         });
+        leaveAtOnce(client);
       });
     },
     subscribe(topic) {
@@ -155,6 +157,12 @@ export function openConnection(options: ConnectionOptions, events: ConnectionEve
     },
   };
 }
+
+/**
+ * The library holds each packet back until the turn of the event loop is over (mqtt-packet, writeToStream.js); a stop must
+ * not wait for what else its turn does, such as handing the set to the store.
+ */
+const leaveAtOnce = (client: MqttClient): void => client.stream.uncork();
 
 /** The least code of a refusal, MQTT 5.0 section 2.4 and MQTT 3.1.1 section 3.9.3. */
 const REFUSED = 0x80;

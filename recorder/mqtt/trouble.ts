@@ -74,15 +74,14 @@ function explainCode(code: number, where: string, was_up: boolean): Trouble | nu
     case 0x84:
       return { sentence: `The broker at ${where} does not speak MQTT 5: use one that does.`, alarm: null };
     case 4:
-    case 0x86:
-      return {
-        sentence: `The broker at ${where} refused the user name or password: correct broker.username or broker.password_file.`,
-        alarm: "not-authorised",
-      };
     case 5:
+    case 0x86:
     case REASON.not_authorised:
+      // At the door mosquitto says "not authorized" of a wrong password too; later it can only mean rights.
       return {
-        sentence: `The broker at ${where} does not let this user in or do what it does: give it the right there.`,
+        sentence: was_up
+          ? `The broker at ${where} does not let this user do what it does: give it the right there.`
+          : `The broker at ${where} does not let us in: correct broker.username or its password, or let that user in there.`,
         alarm: "not-authorised",
       };
     case REASON.taken_over:
