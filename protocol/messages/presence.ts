@@ -2,11 +2,14 @@
 import { z } from "zod";
 import { count, envelope, instant, stationId, uuid } from "./parts.ts";
 
-/** How the recorder itself is. Measured values are of the moment of the message, which comes when the verdict changes. */
+/** How the recorder itself is. Measured values are of the moment of the message, which comes when the verdict or who is ready changes. */
 export const presenceHealthSchema = z.looseObject({
   ok: z.boolean().describe("Nothing is wrong with the recorder itself. How a station is, its sensor message says."),
   reasons: z.array(z.string()).describe("What is wrong and what would do, one sentence each; empty when ok."),
-  event_loop_delay_s: z.number().nullable().describe("The longest the program was late in the last minute."),
+  event_loop_delay_s: z
+    .number()
+    .nullable()
+    .describe("The longest the program was late in the last full minute and the one that runs, s."),
   rss_bytes: count.describe("Memory in use."),
   free_bytes: count.nullable().describe("Left on the disk of the store; null: not known."),
   unsaved_sets: count.describe("Finished sets that the store could not take yet."),

@@ -48,7 +48,9 @@ const askedAt = z.iso
 
 const requestFields = {
   schema_version: z.literal(1).optional(),
-  request_id: uuid.describe("New for each request. A repetition, the same but for when it was asked, is answered with the first answer."),
+  request_id: uuid.describe(
+    "New for each request. A repetition, the same but for when it was asked, is answered with the first answer.",
+  ),
   asker: askerName.describe(
     "The broker user's name. The answer goes to .../response/{asker}/{request_id}; who may read there is the broker's to say.",
   ),

@@ -83,10 +83,13 @@ async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outco
 
 /** Who had what done, once; nothing else of what was asked, which may be about a person. */
 function audit({ verb, args }: CheckedRequest, request: Request, outcome: Outcome, { log }: DispatcherPorts): void {
-  const { station, performed_by } = args as { readonly station?: string; readonly performed_by?: string };
+  const { station, set_id, performed_by } = args as Readonly<Record<string, string | undefined>>;
   const { door, asker, request_id } = request;
   const result = outcome.ok ? "done" : outcome.error.code;
-  log.info({ verb, station, door, asker, performed_by, request_id, outcome: result }, "somebody asked for an act");
+  log.info(
+    { verb, station, set_id, door, asker, performed_by, request_id, outcome: result },
+    `Asked for ${verb}: ${result}.`,
+  );
 }
 
 /** The schema of `verb` has checked `args`. */

@@ -77,6 +77,8 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
   const keeper: Keeper = new Keeper({
     store,
     kept(message) {
+      const { station, set_id, set_seq } = message;
+      log.info({ station, set_id, set_seq }, "A set is kept.");
       publisher.kept(message);
       dates.kept(message);
       // Left behind, it would be tried again at the next start, and change nothing.

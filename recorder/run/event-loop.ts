@@ -1,5 +1,6 @@
 /** How late the program is: between the moment something is due and the moment it runs, a stop waits for nothing else. */
 import { monitorEventLoopDelay } from "node:perf_hooks";
+import { timeOut } from "../../protocol/units.ts";
 
 /** Often enough to see what a person could; each look wakes the processor. */
 const LOOK_EVERY_MS = 20;
@@ -33,6 +34,12 @@ export class EventLoop {
     this.#histogram.reset();
   }
 
+  /** What was so far does not count. */
+  forget(): void {
+    this.#last = NONE;
+    this.#histogram.reset();
+  }
+
   stop(): void {
     this.#histogram.disable();
   }
@@ -41,7 +48,7 @@ export class EventLoop {
     const histogram = this.#histogram;
     if (histogram.count === 0) return NONE;
     // What it holds are the times between its looks, in ns.
-    const late_s = (ns: number): number => Math.max(0, ns / 1e9 - LOOK_EVERY_MS / 1000);
+    const late_s = (ns: number): number => timeOut(Math.max(0, ns / 1e9 - LOOK_EVERY_MS / 1000)) ?? 0;
     return {
       p50_s: late_s(histogram.percentile(50)),
       p99_s: late_s(histogram.percentile(99)),

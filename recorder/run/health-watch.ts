@@ -89,6 +89,11 @@ export class HealthWatch {
     };
   }
 
+  /** The start is over. It stands still by its nature, and nobody trained. */
+  started(): void {
+    this.#loop.forget();
+  }
+
   stop(): void {
     clearInterval(this.#timer);
     this.#loop.stop();
@@ -161,9 +166,10 @@ export class HealthWatch {
   }
 
   #judge(): void {
-    const reasons = reasonsAgainst(this.#vitals());
+    const vitals = this.#vitals();
+    const reasons = reasonsAgainst(vitals);
     this.#log(reasons);
-    const verdict = reasons.map(({ code }) => code).join(" ");
+    const verdict = [...reasons.map(({ code }) => code), ...vitals.stations.not_ready].join(" ");
     const { ms } = this.#ports.now();
     if (verdict === this.#told || ms - this.#told_ms < MINUTE_MS) return;
     this.#told = verdict;

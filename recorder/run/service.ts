@@ -192,6 +192,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   });
   const door = openDoorAtBroker({ configuration, root: publisher.root, facts, bus, dispatch, now, log });
   atBroker = door;
+  health.started();
   running.stopWith("The door at the broker", WITHIN_MS.stations, async () => door.close());
 
   return {

@@ -36,7 +36,7 @@ export class WriteTimes {
     return Math.max(this.#last_ms, this.#slowest_ms, waiting_ms) / 1000;
   }
 
-  /** Checkpoints in a row that failed, up to now. */
+  /** Checkpoints that failed since the store last took anything. */
   get checkpoints_failing(): number {
     return this.#checkpoints_failing;
   }
@@ -51,7 +51,9 @@ export class WriteTimes {
     const begun = { at_ms: this.#now_ms() };
     this.#begun.add(begun);
     try {
-      return await work;
+      const result = await work;
+      this.#checkpoints_failing = 0;
+      return result;
     } finally {
       this.#begun.delete(begun);
       this.#slowest_ms = Math.max(this.#slowest_ms, this.#now_ms() - begun.at_ms);
@@ -61,7 +63,6 @@ export class WriteTimes {
   async #checkpoint(work: Promise<void>): Promise<void> {
     try {
       await work;
-      this.#checkpoints_failing = 0;
     } catch (error) {
       this.#checkpoints_failing += 1;
       throw error;

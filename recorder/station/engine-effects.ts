@@ -105,7 +105,7 @@ function finish(station: Station, set: RunningSet, result: SetResult, now: Now):
     ),
     effects: [
       { do: "keep", path: set.path, result, log: wholeLog(set.log) },
-      { do: "log", level: "info", text: `The set is over: ${result.stop_reason}.` },
+      { do: "log", level: "info", text: `Set ${set.path.facts.set_id} is over: ${result.stop_reason}.` },
     ],
   }));
 }

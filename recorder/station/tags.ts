@@ -34,7 +34,7 @@ export function decideTag({ tag, phase, calibrating, waiting, last }: TagPresent
   const busy = whileBusy(phase, calibrating);
   if (busy !== null) return busy;
   // One at a time, or a reader that hammers would bury the record under its questions.
-  return waiting ? { do: "ignore", why: "another one is being looked up" } : { do: "look-up" };
+  return waiting ? { do: "ignore", why: "a key or another tag was first and is being carried out" } : { do: "look-up" };
 }
 
 export interface TagOwner {

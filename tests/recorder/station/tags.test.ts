@@ -37,7 +37,7 @@ describe("what a tag asks for", () => {
   });
 
   it("is looked up one at a time: another one meanwhile is ignored, where it would not be refused anyway", () => {
-    const ignored = { do: "ignore", why: "another one is being looked up" };
+    const ignored = { do: "ignore", why: "a key or another tag was first and is being carried out" };
     for (const phase of ["idle", "armed", "finished"] as const) {
       expect(presented({ phase, waiting: true })).toEqual(ignored);
     }
