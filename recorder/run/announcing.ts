@@ -6,7 +6,7 @@ import { type BrokerAddress, clientIdOf, embeddedAddress } from "../mqtt/broker-
 import { startBus } from "../mqtt/bus.ts";
 import type { Bus } from "../mqtt/bus-port.ts";
 import type { BusStatus } from "../mqtt/bus-status.ts";
-import { type EmbeddedBroker, startEmbeddedBroker } from "../mqtt/embedded-broker.ts";
+import type { EmbeddedBroker } from "../mqtt/embedded-broker.ts";
 import type { Moment, RecorderFacts } from "../mqtt/envelope.ts";
 import { LatestSets } from "../mqtt/latest-set.ts";
 import { OutboxDrain } from "../mqtt/outbox-drain.ts";
@@ -49,6 +49,8 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
   let embedded: EmbeddedBroker | null = null;
   let address: BrokerAddress;
   if (real === undefined) {
+    // Loaded only where it is wanted: the start is the sooner over.
+    const { startEmbeddedBroker } = await import("../mqtt/embedded-broker.ts");
     const started = await startEmbeddedBroker(embedded_broker.port);
     if (!started.ok) return { ok: false, message: started.problem };
     embedded = started.broker;

@@ -2,10 +2,10 @@
 import type { Configuration } from "../configuration/schema.ts";
 import type { RunService } from "../control/ports.ts";
 import { shrinkBufferPool } from "../mqtt/buffer-pool.ts";
+import { aborted } from "./aborted.ts";
 import { whenBroken } from "./breaking.ts";
 import { type ServiceLog, serviceLog } from "./log.ts";
 import { startService } from "./service.ts";
-import { aborted, simulate } from "./simulate.ts";
 
 export const runService: RunService = async ({ configuration, once, debug, show, say, ...options }) => {
   // What is kept is about people, if only by their codes: not for everybody on this machine.
@@ -18,13 +18,19 @@ export const runService: RunService = async ({ configuration, once, debug, show,
   try {
     const code =
       configuration === null
-        ? await simulate({ once, show, say, stopped, log })
+        ? await simulated({ once, show, say, stopped, log })
         : await record(configuration, { log, say, stopped });
     return broken.aborted ? 1 : code;
   } finally {
     log.end();
   }
 };
+
+/** Loaded only here: a recorder has its first live value on the air the sooner. */
+async function simulated(gym: Parameters<typeof import("./simulate.ts").simulate>[0]): Promise<number> {
+  const { simulate } = await import("./simulate.ts");
+  return simulate(gym);
+}
 
 interface Recording {
   readonly log: ServiceLog;

@@ -11,6 +11,7 @@ import { directGym } from "../simulated-gym/direct.ts";
 import { SimulatedGym } from "../simulated-gym/gym.ts";
 import { flatOut, realTime } from "../simulated-gym/pace.ts";
 import { calibrationsOf, gymConfiguration, plansOf, stationsOf } from "../simulated-gym/scenario.ts";
+import { aborted } from "./aborted.ts";
 import type { ServiceLog } from "./log.ts";
 import { type Service, startService } from "./service.ts";
 
@@ -121,9 +122,3 @@ async function runDay(
   if (ended !== null) say(ended);
   return ended === null ? 0 : 1;
 }
-
-export const aborted = (signal: AbortSignal): Promise<void> =>
-  new Promise((resolve) => {
-    if (signal.aborted) resolve();
-    else signal.addEventListener("abort", () => resolve(), { once: true });
-  });
