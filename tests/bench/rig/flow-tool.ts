@@ -1,10 +1,12 @@
 /**
- * A general-purpose flow tool doing the same as the forwarder: serial in, MQTT out, as it comes out of its packages.
- * Installed by npm into the bench's own folder; no editor, no user interface, nothing told to anybody.
+ * A general-purpose flow tool doing the same as the recorder, as its users would have it: serial in, a function that makes
+ * live values of the line, MQTT out. It reckons a force and writes the same fields; check sums, faults, sets and floors it
+ * leaves out. Installed by npm into the bench's own folder; no editor, no user interface, nothing told to anybody.
  */
 import { spawnSync } from "node:child_process";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
+import { SAMPLES } from "../../protocol/messages/samples.ts";
 import type { Stage } from "./stage.ts";
 
 const PACKAGES = ["node-red@4", "node-red-node-serialport@2"];
@@ -63,6 +65,17 @@ const flow = (path: string, broker_port: number, topic: string): readonly Record
     keepalive: "60",
     cleansession: true,
   },
-  { id: "in", type: "serial in", z: "tab", serial: "port", wires: [["out"]] },
+  { id: "in", type: "serial in", z: "tab", serial: "port", wires: [["live"]] },
+  { id: "live", type: "function", z: "tab", func: LIVE, outputs: 1, wires: [["out"]] },
   { id: "out", type: "mqtt out", z: "tab", topic, qos: "0", retain: "false", broker: "broker", wires: [] },
 ];
+
+const LIVE = `
+const counts = Number(msg.payload.split("*")[0].split(",")[3]);
+const force_N = Math.round((counts - 12000) / 4) / 100;
+const live_seq = (context.get("seq") || 0) + 1;
+context.set("seq", live_seq);
+const own = { at: new Date().toISOString(), live_seq, force_N, min_force_N: force_N, max_force_N: force_N };
+msg.payload = JSON.stringify(Object.assign({}, ${JSON.stringify(SAMPLES.live)}, own));
+return msg;
+`;

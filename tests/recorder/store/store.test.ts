@@ -52,7 +52,13 @@ test("every method answers through a thread started from the sources", async () 
 
   const kept = await store.keep(toKeep(inventedSet(2), "seat=3", inventedLog(2)));
   expect(kept).toEqual({ ...inventedSet(2), store: store.store_id, set_seq: 1 });
-  expect(await store.sets({})).toEqual({ store: store.store_id, first_set_seq: 1, last_set_seq: 1, more: false, sets: [kept] });
+  expect(await store.sets({})).toEqual({
+    store: store.store_id,
+    first_set_seq: 1,
+    last_set_seq: 1,
+    more: false,
+    sets: [kept],
+  });
   const found = await store.set(uuidOf(2));
   expect(found && { ...found, log: plainLog(found.log) }).toEqual({ message: kept, log: inventedLog(2) });
   expect(await store.latest("leg-press")).toEqual(kept);
