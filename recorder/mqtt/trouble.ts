@@ -81,7 +81,7 @@ function explainCode(code: number, where: string, was_up: boolean): Trouble | nu
       return {
         sentence: was_up
           ? `The broker at ${where} does not let this user do what it does: give it the right there.`
-          : `The broker at ${where} does not let us in: correct broker.username or its password, or let that user in there.`,
+          : `The broker at ${where} does not let us in: correct broker.username or broker.password_file, or give that user the right there.`,
         alarm: "not-authorised",
       };
     case REASON.taken_over:

@@ -205,7 +205,7 @@ describe("with a broker that misbehaves", () => {
   });
 
   test.each<[string, number, string | null, RegExp]>([
-    ["a user without rights", 0x87, "not-authorised", /give it the right/],
+    ["a user without rights", 0x87, "not-authorised", /give that user the right/],
     ["an old broker", 0x84, null, /does not speak MQTT 5/],
     ["a busy one", 0x89, null, /not ready/],
     ["one that banned us", 0x8a, null, /has banned us/],

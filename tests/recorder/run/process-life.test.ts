@@ -5,7 +5,7 @@ import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { expect, onTestFinished, test } from "vitest";
+import { expect, type TestContext, test } from "vitest";
 
 const MAIN = fileURLToPath(new URL("../../../recorder/main.ts", import.meta.url));
 
@@ -15,11 +15,12 @@ interface Recorder {
   readonly errors: () => string;
   /** Resolves when its log says so. */
   readonly says: (sentence: RegExp) => Promise<void>;
-  readonly ended: Promise<number | null>;
+  /** Its exit code, or the signal that ended it. */
+  readonly ended: Promise<number | string>;
 }
 
-/** A recorder whose one board is not there. `preload`: what breaks it, or holds it up. */
-function recorder(preload = "", words: readonly string[] = []): Recorder {
+/** A recorder whose one board is not there, gone with the test whose context is given: others run at the same time. `preload`: what breaks it, or holds it up. */
+function recorder({ onTestFinished }: TestContext, preload = "", words: readonly string[] = []): Recorder {
   const directory = mkdtempSync(join(tmpdir(), "tidemark-life-"));
   onTestFinished(() => rmSync(directory, { recursive: true, force: true }));
   const configuration = join(directory, "tidemark.toml");
@@ -56,7 +57,7 @@ latitude_deg = 52.0
   child.stderr.setEncoding("utf8").on("data", (text) => {
     errors += text;
   });
-  const ended = once(child, "close").then(([code]) => code as number | null);
+  const ended = once(child, "close").then(([code, signal]) => (signal ?? code) as number | string);
   return {
     child,
     lines: () => out.split("\n").flatMap((line) => (line === "" ? [] : [JSON.parse(line) as Record<string, unknown>])),
@@ -77,10 +78,10 @@ const sentences = (of: Recorder): readonly unknown[] => of.lines().map(({ msg })
 const RUNS = /The recorder runs/;
 const BREAKS = 'process.on("SIGUSR2", () => { throw new TypeError("an invented fault"); });';
 
-test.concurrent.each(["SIGTERM", "SIGHUP"] as const)(
+test.concurrent.for(["SIGTERM", "SIGHUP"] as const)(
   "%s ends it as it should, 0, even when it comes twice",
-  async (signal) => {
-    const running = recorder();
+  async (signal, context) => {
+    const running = recorder(context);
     await running.says(RUNS);
     running.child.kill(signal);
     running.child.kill(signal);
@@ -90,19 +91,19 @@ test.concurrent.each(["SIGTERM", "SIGHUP"] as const)(
   },
 );
 
-test.concurrent("told to end while it starts, it ends as soon as it has started, 0", async () => {
+test.concurrent("told to end while it starts, it ends as soon as it has started, 0", async (context) => {
   // Given from within, the moment the first file of the store is opened: nothing of it runs yet.
   const preload = `import { Worker } from "node:worker_threads"; import { syncBuiltinESMExports, createRequire } from "node:module";
     const threads = createRequire("/")("node:worker_threads");
     threads.Worker = class extends Worker { constructor(...all) { super(...all); process.kill(process.pid, "SIGTERM"); } };
     syncBuiltinESMExports();`;
-  const starting = recorder(preload);
+  const starting = recorder(context, preload);
   expect(await starting.ended).toBe(0);
   expect(sentences(starting).at(-1)).toBe("The recorder has stopped.");
 });
 
-test.concurrent("a fault of the program is one line, an orderly end, and 1", async () => {
-  const running = recorder(BREAKS);
+test.concurrent("a fault of the program is one line, an orderly end, and 1", async (context) => {
+  const running = recorder(context, BREAKS);
   await running.says(RUNS);
   running.child.kill("SIGUSR2");
   expect(await running.ended).toBe(1);
@@ -116,9 +117,9 @@ test.concurrent("a fault of the program is one line, an orderly end, and 1", asy
   expect(running.errors()).toBe("");
 });
 
-test.concurrent("a rejection nobody waited for is one too; with --debug its stack is there", async () => {
+test.concurrent("a rejection nobody waited for is one too; with --debug its stack is there", async (context) => {
   const preload = 'process.on("SIGUSR2", () => void Promise.reject(new TypeError("an invented fault")));';
-  const running = recorder(preload, ["--debug"]);
+  const running = recorder(context, preload, ["--debug"]);
   await running.says(RUNS);
   running.child.kill("SIGUSR2");
   expect(await running.ended).toBe(1);
@@ -127,8 +128,8 @@ test.concurrent("a rejection nobody waited for is one too; with --debug its stac
   });
 });
 
-test.concurrent("a recorder whose log nobody reads any more records on, and ends when it is told to", async () => {
-  const running = recorder();
+test.concurrent("a recorder whose log nobody reads any more records on, and ends when it is told to", async (context) => {
+  const running = recorder(context);
   await running.says(RUNS);
   running.child.stdout?.destroy();
   running.child.stderr?.destroy();
