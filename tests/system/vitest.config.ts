@@ -8,6 +8,7 @@ export default defineConfig({
     include: ["tests/system/**/*.test.ts"],
     testTimeout: 60_000,
     hookTimeout: 60_000,
-    fileParallelism: false,
+    // They wait more than they reckon: for a plug, a clock, a broker that comes back.
+    maxWorkers: 3,
   },
 });
