@@ -32,6 +32,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   protocol: ["zod"],
   calibration: ["zod", "protocol/units.ts", "protocol/vocabulary.ts"],
   "recorder/ports.ts": ["protocol/", "calibration/"],
+  "recorder/within.ts": [],
   "recorder/set-engine": ["protocol/vocabulary.ts", "protocol/messages/set.ts"],
   "recorder/station": [
     "zod",
@@ -51,6 +52,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "zod",
     "protocol/",
     "recorder/ports.ts",
+    "recorder/within.ts",
     "recorder/configuration/secret.ts",
   ],
   "recorder/serial": ["node:", "serialport", "@serialport/parser-readline", "protocol/serial-line/lines.ts"],

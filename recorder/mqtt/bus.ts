@@ -4,6 +4,7 @@
  * connect (everything retained), or kept by whoever asked for an answer (the outbox).
  */
 import type { PresenceMessage } from "../../protocol/messages/presence.ts";
+import { within } from "../within.ts";
 import { failuresAfter, wait_ms } from "./back-off.ts";
 import { type BrokerAddress, placeOf, readSecrets } from "./broker-address.ts";
 import type { Bus, Listener } from "./bus-port.ts";
@@ -15,7 +16,6 @@ import type { Moment } from "./envelope.ts";
 import { PresenceKeeper } from "./presence-keeper.ts";
 import { limitBelow, SendWindow, type Urgency } from "./send-window.ts";
 import { type Ending, explainUnheard, REASON } from "./trouble.ts";
-import { within } from "./within.ts";
 
 export interface BusOptions extends StatusListeners {
   readonly address: BrokerAddress;

@@ -8,6 +8,7 @@ import { historyQuery } from "../station/beginning.ts";
 import { sensorBody, stateBody } from "../station/bodies.ts";
 import type { Now } from "../station/exchange.ts";
 import { limitsOf } from "../station/limits.ts";
+import { within } from "../within.ts";
 import { dayStartsAt } from "./local-day.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -94,12 +95,9 @@ async function historyFor(loop: StationLoop, args: BeginArgs, { store, time_zone
 
 const READ_WITHIN_MS = 5000;
 
-function soon<T>(work: Promise<T>): Promise<T> {
-  return new Promise((resolve, reject) => {
-    const hangs = new Error(`the store has not answered in ${READ_WITHIN_MS / 1000} s`);
-    const timer = setTimeout(() => reject(hangs), READ_WITHIN_MS);
-    work.then(resolve, reject).finally(() => clearTimeout(timer));
-  });
+async function soon<T>(reading: Promise<T>): Promise<T> {
+  if (await within(READ_WITHIN_MS, reading)) return reading;
+  throw new Error(`the store has not answered in ${READ_WITHIN_MS / 1000} s`);
 }
 
 function withWarnings(result: unknown, more: readonly string[]): unknown {

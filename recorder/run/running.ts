@@ -2,6 +2,7 @@
  * What has been started, to be stopped in the opposite order. Each part has a time of its own for it: one that fails or
  * hangs does not keep the others, and all of them together stay under the five seconds a service manager is promised.
  */
+import { within } from "../within.ts";
 import type { ServiceLog } from "./log.ts";
 
 interface Step {
@@ -33,18 +34,10 @@ export class Running {
   async #stop(): Promise<void> {
     for (const { what, within_ms, stop } of this.#steps.reverse()) {
       try {
-        if (!(await doneWithin(within_ms, stop()))) this.#log.error({}, `${what} did not stop within ${within_ms} ms.`);
+        if (!(await within(within_ms, stop()))) this.#log.error({}, `${what} did not stop within ${within_ms} ms.`);
       } catch (error) {
         this.#log.error({ err: error }, `${what} did not stop as it should.`);
       }
     }
   }
-}
-
-/** Rejects as `work` does, while anybody waits for it. */
-function doneWithin(within_ms: number, work: Promise<void>): Promise<boolean> {
-  return new Promise((resolve, reject) => {
-    const timer = setTimeout(() => resolve(false), within_ms);
-    work.then(() => resolve(true), reject).finally(() => clearTimeout(timer));
-  });
 }
