@@ -19,21 +19,20 @@ import { forget } from "./running-parts.ts";
 export function keep(database: Database, store_id: string, set: SetToKeep): SetMessage {
   const { set_id, revision } = set.message;
   const log = encodeInputLog(set.log);
-  const json = database.transaction(() => {
+  return database.transaction(() => {
     const kept = database.get<{ message: string }>(
       "SELECT message FROM change_log WHERE set_id = ? AND revision = ?",
       set_id,
       revision,
     );
-    if (kept !== undefined) return kept.message;
+    if (kept !== undefined) return JSON.parse(kept.message) as SetMessage;
     const message = write(database, { ...set.message, store: store_id }, set, BY_THE_RECORDER);
     if (message.set_seq === firstSeqOf(database, set_id)) {
       database.run("INSERT INTO set_log (first_set_seq, log) VALUES (?, ?)", message.set_seq, log);
     }
     forget(database, set_id);
-    return JSON.stringify(message);
+    return message;
   });
-  return JSON.parse(json) as SetMessage;
 }
 
 /**
