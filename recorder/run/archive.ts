@@ -4,7 +4,7 @@ import type { Store } from "../ports.ts";
 import type { Now } from "../station/exchange.ts";
 import { openStore } from "../store/store.ts";
 import { BackDating } from "./back-dating.ts";
-import { lookAtDisk } from "./disk.ts";
+import { freeBytes } from "./disk.ts";
 import { Keeper } from "./keeper.ts";
 import { inRoom, type ServiceLog } from "./log.ts";
 import type { Publisher } from "./publisher.ts";
@@ -63,7 +63,7 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
     throw error;
   }
   // In its own time: nobody waits for it.
-  const spare = lookAtDisk(path).then((disk) => takeSpareRoom(path, disk));
+  const spare = freeBytes(path).then((free_bytes) => takeSpareRoom(path, free_bytes));
   const times = new WriteTimes(() => now().ms);
   const store = times.of(file);
   let unusable: string | null = null;

@@ -12,11 +12,12 @@ export interface Disk {
 export const UNKNOWN_DISK: Disk = { free_bytes: null, written_bytes: null };
 
 export async function lookAtDisk(store_path: string): Promise<Disk> {
-  const [free_bytes, written_bytes] = await Promise.all([free(store_path), written()]);
+  const [free_bytes, written_bytes] = await Promise.all([freeBytes(store_path), written()]);
   return { free_bytes, written_bytes };
 }
 
-async function free(store_path: string): Promise<number | null> {
+/** What an ordinary user may still write there; null: not known. */
+export async function freeBytes(store_path: string): Promise<number | null> {
   try {
     const { bavail, bsize } = await statfs(dirname(store_path));
     return bavail * bsize;

@@ -3,7 +3,6 @@
  * not be kept finds no other. A full card is told of long before; who is told to stop on one has no time left for people.
  */
 import { open, rm, stat } from "node:fs/promises";
-import type { Disk } from "./disk.ts";
 
 /** As JSON a set of a minute at 80 readings a second takes a tenth of a megabyte. */
 const ROOM_BYTES = 8 * 1024 * 1024;
@@ -14,7 +13,7 @@ const CHUNK = Buffer.alloc(256 * 1024);
 const pathOf = (store_path: string): string => `${store_path}.spare`;
 
 /** Takes the room, or as much as is fair. One that was taken earlier stays. Never rejects. */
-export async function takeSpareRoom(store_path: string, { free_bytes }: Disk): Promise<void> {
+export async function takeSpareRoom(store_path: string, free_bytes: number | null): Promise<void> {
   const path = pathOf(store_path);
   const chunks = Math.floor(Math.min(ROOM_BYTES, (free_bytes ?? 0) * SHARE) / CHUNK.length);
   if (chunks === 0 || (await sizeOf(path)) > 0) return;

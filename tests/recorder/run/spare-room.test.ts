@@ -13,15 +13,14 @@ beforeEach(() => {
 afterEach(() => rmSync(folder, { recursive: true, force: true }));
 
 const spare = (): string => `${store_path}.spare`;
-const free = (free_bytes: number | null) => ({ free_bytes, written_bytes: null });
 
 test("real room, not a hole, taken once and given up once", async () => {
-  await takeSpareRoom(store_path, free(1e9));
+  await takeSpareRoom(store_path, 1e9);
   const { size, blocks, ino } = statSync(spare());
   expect(size).toBe(8 * 1024 * 1024);
   // stat(2): blocks of 512 bytes that are really there.
   expect(blocks * 512).toBeGreaterThanOrEqual(size);
-  await takeSpareRoom(store_path, free(1e9));
+  await takeSpareRoom(store_path, 1e9);
   expect(statSync(spare()).ino).toBe(ino);
   expect(await giveUpSpareRoom(store_path)).toBe(true);
   expect(existsSync(spare())).toBe(false);
@@ -29,17 +28,17 @@ test("real room, not a hole, taken once and given up once", async () => {
 });
 
 test("an eighth of a small disk, nothing of a full one or one that does not say", async () => {
-  await takeSpareRoom(store_path, free(8e6));
+  await takeSpareRoom(store_path, 8e6);
   expect(statSync(spare()).size).toBeLessThanOrEqual(1e6);
   expect(statSync(spare()).size).toBeGreaterThan(0);
   await giveUpSpareRoom(store_path);
   for (const nothing of [0, 1e6, null]) {
-    await takeSpareRoom(store_path, free(nothing));
+    await takeSpareRoom(store_path, nothing);
     expect(existsSync(spare())).toBe(false);
   }
 });
 
 test("a folder that is not there is no fault", async () => {
-  await takeSpareRoom(join(folder, "gone", "tidemark.db"), free(1e9));
+  await takeSpareRoom(join(folder, "gone", "tidemark.db"), 1e9);
   expect(await giveUpSpareRoom(join(folder, "gone", "tidemark.db"))).toBe(false);
 });
