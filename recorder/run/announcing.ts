@@ -13,7 +13,8 @@ import { OutboxDrain } from "../mqtt/outbox-drain.ts";
 import { presenceOf } from "../mqtt/presence.ts";
 import { keepRetainedLedger } from "../mqtt/retained-ledger.ts";
 import type { Store } from "../ports.ts";
-import type { Now } from "../station/exchange.ts";
+import { instant, type Now } from "../station/exchange.ts";
+import { momentOf } from "./clock.ts";
 import type { ServiceLog } from "./log.ts";
 import type { Publisher } from "./publisher.ts";
 import { VERSION } from "./version.ts";
@@ -60,13 +61,9 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
   }
 
   const stations = configuration.station.map(({ id }) => id);
-  const { wall_ms } = options.now();
-  const started_at = new Date(wall_ms).toISOString();
+  const started_at = instant(options.now());
   const known = { ...options.facts, version: VERSION, store: store.store_id, stations, started_at };
-  const date = (): Moment => {
-    const { wall_ms, clock_synced } = options.now();
-    return { at_ms: wall_ms, clock_synced };
-  };
+  const date = (): Moment => momentOf(options.now());
   const bus = startBus({
     address,
     client_id: clientIdOf(publisher.root, site, recorder),

@@ -6,7 +6,8 @@
  */
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { Store } from "../ports.ts";
-import type { Now } from "../station/exchange.ts";
+import { instant, type Now } from "../station/exchange.ts";
+import { later } from "./clock.ts";
 import type { ServiceLog } from "./log.ts";
 import type { StandingWrites } from "./standing-writes.ts";
 
@@ -74,12 +75,11 @@ export class BackDating {
     const { store, writes, topic, revised } = this.#ports;
     const { set_id, station, at, started_at } = undated;
     const shift_ms = shiftOf_ms(undated, now);
-    const later = (instant: string): string => new Date(Date.parse(instant) + shift_ms).toISOString();
     const revising = {
       set_id,
-      changes: { at: later(at), started_at: later(started_at), clock_synced: true },
+      changes: { at: later(at, shift_ms), started_at: later(started_at, shift_ms), clock_synced: true },
       performed_by: null,
-      revised_at: new Date(now.wall_ms).toISOString(),
+      revised_at: instant(now),
       topic: topic(station),
     };
     writes.write(`The date of set ${set_id}`, async () => {

@@ -1,4 +1,5 @@
 /** The host's clocks, and whether its wall clock is to be believed: a small computer without a battery starts in the past. */
+import type { Moment } from "../mqtt/envelope.ts";
 import type { Now } from "../station/exchange.ts";
 import { timeService } from "./time-service.ts";
 
@@ -39,3 +40,9 @@ export function hostClock(source: TimeSource = thisHost()): HostClock {
     },
   };
 }
+
+/** The instant `by_ms` after one, ISO 8601 UTC. */
+export const later = (than: string, by_ms: number): string => new Date(Date.parse(than) + by_ms).toISOString();
+
+/** The wall clock's part of it, as the broker's side wants it. */
+export const momentOf = ({ wall_ms, clock_synced }: Now): Moment => ({ at_ms: wall_ms, clock_synced });

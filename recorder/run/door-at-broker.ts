@@ -7,6 +7,7 @@ import type { Answer } from "../mqtt/connection.ts";
 import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
 import { REASON } from "../mqtt/trouble.ts";
 import type { Now } from "../station/exchange.ts";
+import { momentOf } from "./clock.ts";
 import type { ServiceLog } from "./log.ts";
 
 export interface DoorAtBroker {
@@ -32,10 +33,7 @@ export function openDoorAtBroker({ configuration, root, facts, bus, dispatch, no
       listen: (filters, hear) => bus.listen(filters, hear),
       answer: async (topic, payload, tree) => posted(await bus.publishAnswer(topic, payload, tree)),
     },
-    envelope() {
-      const { wall_ms, clock_synced } = now();
-      return envelopeOf(facts, { at_ms: wall_ms, clock_synced });
-    },
+    envelope: () => envelopeOf(facts, momentOf(now())),
     now_ms: () => now().ms,
     log,
   });

@@ -3,7 +3,7 @@ import type { PresenceHealth } from "../../protocol/messages/presence.ts";
 import { timeOut } from "../../protocol/units.ts";
 import type { Bus } from "../mqtt/bus-port.ts";
 import type { Store } from "../ports.ts";
-import type { Now } from "../station/exchange.ts";
+import { instant, type Now } from "../station/exchange.ts";
 import { reasonsOf } from "../station/readiness.ts";
 import { type Disk, UNKNOWN_DISK } from "./disk.ts";
 import { EventLoop } from "./event-loop.ts";
@@ -125,7 +125,7 @@ export class HealthWatch {
 
   #follow(before: Standing, trouble: string | null): Standing {
     if (trouble === null) return WELL;
-    return { trouble, since: before.since ?? new Date(this.#ports.now().wall_ms).toISOString() };
+    return { trouble, since: before.since ?? instant(this.#ports.now()) };
   }
 
   #vitals(): Vitals {
@@ -158,7 +158,7 @@ export class HealthWatch {
       },
       outbox: {
         waiting: this.#waiting,
-        not_empty_since: waiting ? new Date(this.#empty.wall_ms).toISOString() : null,
+        not_empty_since: waiting ? instant(this.#empty) : null,
         not_empty_s: waiting ? Math.floor((ms - this.#empty.ms) / 1000) : 0,
       },
       stations: { ready: of(true), not_ready: of(false) },

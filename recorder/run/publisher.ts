@@ -5,6 +5,7 @@ import type { WatchEvent } from "../control/ports.ts";
 import type { Bus } from "../mqtt/bus-port.ts";
 import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
 import type { Body, Now } from "../station/exchange.ts";
+import { momentOf } from "./clock.ts";
 
 export class Publisher {
   readonly root: string;
@@ -56,7 +57,7 @@ export class Publisher {
   }
 
   message(body: Body, now: Now): Body {
-    return { ...envelopeOf(this.#facts, { at_ms: now.wall_ms, clock_synced: now.clock_synced }), ...body };
+    return { ...envelopeOf(this.#facts, momentOf(now)), ...body };
   }
 
   watch(station: string | undefined, listener: (event: WatchEvent) => void): () => void {

@@ -5,7 +5,7 @@ import type { ArgsOf } from "../../protocol/requests/verbs.ts";
 import type { Log, Records } from "../control/ports.ts";
 import type { Store } from "../ports.ts";
 import { changesOf, derivedFrom, movesInRecord } from "../station/amended-set.ts";
-import type { Now } from "../station/exchange.ts";
+import { instant, type Now } from "../station/exchange.ts";
 import { dayStartsAt } from "./local-day.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -54,7 +54,7 @@ async function amend(args: ArgsOf<"amend">, within: string | undefined, ports: R
     set_id,
     changes,
     performed_by: args.performed_by ?? null,
-    revised_at: new Date(ports.now().wall_ms).toISOString(),
+    revised_at: instant(ports.now()),
     topic: publisher.topic(message.station, "set"),
   });
   if (revised === null) return notKept(set_id, within, ports);
@@ -79,7 +79,7 @@ function notKept(set_id: string, within: string | undefined, { loops }: RecordsP
 }
 
 async function saveTag({ tag, trainee, performed_by }: ArgsOf<"tag-save">, { store, now }: RecordsPorts) {
-  const linked_at = new Date(now().wall_ms).toISOString();
+  const linked_at = instant(now());
   await store.saveTag({ tag, trainee, linked_at, performed_by: performed_by ?? null });
   return done({ tag, trainee });
 }

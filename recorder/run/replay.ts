@@ -8,6 +8,7 @@ import type { ArmFacts } from "../station/arm-facts.ts";
 import { resolveAgain } from "../station/resolve-again.ts";
 import { instantOf, setMessageOf } from "../station/set-message.ts";
 import { pathEvent, replayPath, type SetPath } from "../station/set-path.ts";
+import { later } from "./clock.ts";
 import { type ReadLog, readLog } from "./read-log.ts";
 
 /** Throws an Error whose message is one sentence where the log does not make a set under these settings. */
@@ -20,8 +21,11 @@ export const replaySet: ReplaySet = (message, log, changes) => {
   const { recorder, boot, store } = message;
   const again = setMessageOf(path, path.engine.result, { recorder, boot, store });
   const shift_ms = dateShift_ms(message, read);
-  const dated = (instant: string): string => new Date(Date.parse(instant) + shift_ms).toISOString();
-  const dates = { at: dated(again.at), started_at: dated(again.started_at), clock_synced: message.clock_synced };
+  const dates = {
+    at: later(again.at, shift_ms),
+    started_at: later(again.started_at, shift_ms),
+    clock_synced: message.clock_synced,
+  };
   // What people said of the set afterwards stays said.
   const { set_seq, revision, zero_shift_N, void: is_void, pain, exertion, note } = message;
   return { ...again, ...dates, set_seq, revision, zero_shift_N, void: is_void, pain, exertion, note };

@@ -12,6 +12,7 @@ import { openSockets } from "../control/sockets.ts";
 import type { Bus } from "../mqtt/bus-port.ts";
 import type { Store } from "../ports.ts";
 import type { OpenPort } from "../serial/link.ts";
+import { instant } from "../station/exchange.ts";
 import { startAnnouncing } from "./announcing.ts";
 import { openArchive } from "./archive.ts";
 import { atTheMachine } from "./at-the-machine.ts";
@@ -81,7 +82,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const { now } = options.clock ?? hostClock();
   const boot = randomUUID();
   const facts = { recorder, boot, simulated };
-  const since = new Date(now().wall_ms).toISOString();
+  const since = instant(now());
   let broke: (why: string) => void = () => {};
   const broken = new Promise<string>((resolve) => {
     broke = resolve;

@@ -4,9 +4,8 @@ import { done, type Outcome, refused } from "../../protocol/requests/response.ts
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
 import type { History, HistoryQuery } from "../ports.ts";
 import { type ArmFacts, whoseSet } from "./arm-facts.ts";
-import { instant } from "./board.ts";
 import { isWarmingUp } from "./bodies.ts";
-import type { Ask, Now, StationEffect } from "./exchange.ts";
+import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
 import { beginAnswered } from "./presented.ts";
 import { obstaclesTo, sensorFacts } from "./readiness.ts";

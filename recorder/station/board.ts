@@ -6,7 +6,7 @@ import type { CalibrationRecord } from "../../calibration/record.ts";
 import { WARM_UP_US } from "../../calibration/warm-up.ts";
 import type { HelloLine } from "../../protocol/serial-line/lines.ts";
 import { clear, raise } from "./alarms.ts";
-import type { Now, StationEffect } from "./exchange.ts";
+import { instant, type Now, type StationEffect } from "./exchange.ts";
 import { ASK_AGAIN_MS, askBoard } from "./host.ts";
 import { withMismatch } from "./sensor.ts";
 import { andThen, type BoardState, type Causes, only, type Station, type Step, withDesk } from "./state.ts";
@@ -127,8 +127,6 @@ export function mismatchOf(record: CalibrationRecord, { board, configuration }: 
     differs("gain", board.gain, record.gain)
   );
 }
-
-export const instant = (now: Now): string => new Date(now.wall_ms).toISOString();
 
 /** Why there is no force, in one sentence; null: line, board and amplifier are well. */
 export function troubleOf(station: Station): string | null {

@@ -2,8 +2,8 @@
 import { type ProcedureFacts, type ProcedureStep, stepProcedure } from "../../calibration/procedure.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import { whoseSet } from "./arm-facts.ts";
-import { instant, troubleOf } from "./board.ts";
-import type { Ask, Now, StationEffect } from "./exchange.ts";
+import { troubleOf } from "./board.ts";
+import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
 import { only, type Station, type Step } from "./state.ts";
 
 export function factsOf(station: Station): ProcedureFacts {

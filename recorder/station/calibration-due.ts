@@ -1,7 +1,6 @@
 /** Raises the alarm when the record in force is past its due. Only a wall clock that is to be believed can say so. */
 import { clear, raise } from "./alarms.ts";
-import { instant } from "./board.ts";
-import type { Now } from "./exchange.ts";
+import { instant, type Now } from "./exchange.ts";
 import { type Station, withDesk } from "./state.ts";
 
 export function watchDue(station: Station, now: Now): Station {

@@ -17,6 +17,9 @@ export interface Now {
   readonly clock_synced: boolean;
 }
 
+/** The wall clock's instant, ISO 8601 UTC. */
+export const instant = ({ wall_ms }: Now): string => new Date(wall_ms).toISOString();
+
 /** Which door a request came through: a refused key is blinked at whoever pressed it. */
 export type AskedThrough = "key" | "socket" | "mqtt" | "simulated";
 

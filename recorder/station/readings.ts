@@ -3,10 +3,10 @@ import type { AmplifierFaultEvent } from "../../calibration/amplifier-faults.ts"
 import { stepProcedure } from "../../calibration/procedure.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
 import { clear, raise } from "./alarms.ts";
-import { instant, isAccepted, withCause } from "./board.ts";
+import { isAccepted, withCause } from "./board.ts";
 import { liveBody } from "./bodies.ts";
 import { carryProcedure } from "./calibrating.ts";
-import type { Now, StationEffect } from "./exchange.ts";
+import { instant, type Now, type StationEffect } from "./exchange.ts";
 import { feedEvent, feedReading } from "./feed.ts";
 import { showLamp } from "./host.ts";
 import { loseForce } from "./outage.ts";

@@ -2,8 +2,7 @@
 import { stepZero, type ZeroInput } from "../../calibration/zero.ts";
 import type { ZeroEffect } from "../../calibration/zero-shift.ts";
 import { clear, raise } from "./alarms.ts";
-import { instant } from "./board.ts";
-import type { Now } from "./exchange.ts";
+import { instant, type Now } from "./exchange.ts";
 import { andThen, only, type Station, type Step, withDesk } from "./state.ts";
 
 /** Tells the zero in use, where there is one. */
