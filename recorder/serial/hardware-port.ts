@@ -12,26 +12,27 @@ import { groupName } from "./groups.ts";
 import { BAUD_RATE } from "./settings.ts";
 import { openTrouble, type PortFacts, sharedTrouble } from "./trouble.ts";
 
-/** The devices this process has open, each with the path it was opened by. */
-const openedBy = new Map<string, string>();
+/** The devices this process has open or is opening, each with the path it was opened by. */
+const heldBy = new Map<string, { readonly path: string }>();
 
 /** Rejects with one sentence that says what would do. */
 export async function openHardwarePort(path: string): Promise<Duplex> {
+  // Loaded when a port is first opened, since a run without hardware needs no native code; before the path is resolved,
+  // since another device may stand at the end of it by the time that is done.
+  const { SerialPort } = await import("serialport");
   let holder: string | undefined;
   try {
     const device = await realpath(path);
-    holder = openedBy.get(device);
-    if (holder === undefined || holder === path) return await openAt(device, path);
+    holder = heldBy.get(device)?.path;
+    if (holder === undefined || holder === path) return await openAt(SerialPort, device, path);
   } catch (error) {
     throw new Error(openTrouble(error, await factsAbout(path)), { cause: error });
   }
   throw new Error(sharedTrouble(path, holder));
 }
 
-async function openAt(device: string, path: string): Promise<Duplex> {
-  // Loaded when a port is first opened: a run without hardware needs no native code.
-  const { SerialPort } = await import("serialport");
-  const port = new SerialPort({
+async function openAt(Port: typeof SerialPort, device: string, path: string): Promise<Duplex> {
+  const port = new Port({
     path: device,
     baudRate: BAUD_RATE,
     dataBits: 8,
@@ -45,9 +46,23 @@ async function openAt(device: string, path: string): Promise<Duplex> {
     autoOpen: false,
   });
   port._destroy = (error, done) => (port.isOpen ? port.close(() => done(error)) : done(error));
-  await new Promise<void>((resolve, reject) => port.open((error) => (error ? reject(error) : resolve())));
-  openedBy.set(device, path);
-  port.once("close", () => openedBy.delete(device));
+  // Held before it is open, so that of two links opened in one moment only one gets as far as the lock.
+  const hold = { path };
+  heldBy.set(device, hold);
+  // A port closed late leaves alone what has been opened at its device since.
+  const letGo = (): boolean => heldBy.get(device) === hold && heldBy.delete(device);
+  try {
+    await new Promise<void>((resolve, reject) => port.open((error) => (error ? reject(error) : resolve())));
+  } catch (error) {
+    letGo();
+    throw error;
+  }
+  port.once("close", letGo);
+  // A replug while it was being opened: the link leads elsewhere by now, and what is open may be another station's.
+  if ((await realpath(path).catch(() => null)) !== device) {
+    port.destroy();
+    throw new Error("it was plugged in again while it was being opened");
+  }
   assertControlLines(port);
   return port;
 }

@@ -111,7 +111,8 @@ afterAll(async () => {
 test("swapped boards are both refused, each with the station it belongs to; swapped back, both are well", {
   timeout: 120_000,
 }, async () => {
-  const well = () => (["left", "right"] as const).every((id) => newest.get(id)?.force_N !== null && alarmOf(id) === "");
+  const well = () =>
+    (["left", "right"] as const).every((id) => typeof newest.get(id)?.force_N === "number" && alarmOf(id) === "");
   const swap = async (left: "left" | "right", right: "left" | "right"): Promise<void> => {
     await boards.left.unplug();
     await boards.right.unplug();
