@@ -3,7 +3,7 @@ import { type Link, type OpenPort, openLink } from "../serial/link.ts";
 import type { StationLoop } from "./station-loop.ts";
 
 /** `openPort` absent: serial ports of this machine. */
-export function linkOf(loop: StationLoop, path: string, openPort: OpenPort | undefined): Link {
+export function linkOf(loop: Pick<StationLoop, "take">, path: string, openPort: OpenPort | undefined): Link {
   return openLink({
     path,
     ...(openPort === undefined ? {} : { openPort }),

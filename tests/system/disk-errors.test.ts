@@ -5,19 +5,8 @@
  */
 
 import { type ChildProcess, spawn } from "node:child_process";
-import { randomUUID } from "node:crypto";
 import { once } from "node:events";
-import {
-  closeSync,
-  existsSync,
-  mkdtempSync,
-  openSync,
-  readdirSync,
-  rmSync,
-  statSync,
-  writeFileSync,
-  writeSync,
-} from "node:fs";
+import { closeSync, existsSync, mkdtempSync, openSync, readdirSync, rmSync, statSync, writeSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
@@ -27,9 +16,9 @@ import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { Verb } from "../../protocol/requests/verbs.ts";
 import { ask } from "../../recorder/cli/client.ts";
 import { SimulatedGym } from "../../recorder/simulated-gym/gym.ts";
-import { calibrationsOf, gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
+import { gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
 import { trainee } from "../../recorder/simulated-gym/trainees.ts";
-import { openStore } from "../../recorder/store/store.ts";
+import { calibrateHall, writeHall } from "./paper-hall.ts";
 import { PtyBoard } from "./pty-board.ts";
 import { RecorderProcess } from "./recorder-process.ts";
 
@@ -48,31 +37,9 @@ const board = new PtyBoard(join(folder, "tty"), gym.station(STATION), SPEED);
 const recorder = new RecorderProcess(join(folder, "tidemark.toml"));
 
 beforeAll(async () => {
-  writeFileSync(
-    join(folder, "tidemark.toml"),
-    `
-site = "paper-hall"
-recorder = "paper-box"
-embedded_broker = { port = 0 }
-store = { path = "${store_path}" }
-control = { socket = "${sockets.socket}", service_socket = "${sockets.service_socket}" }
-[[station]]
-id = "${STATION}"
-exercise = "knee-extension"
-serial_port = "${board.path}"
-board = "knee-1"
-resistance = "locked"
-cell_capacity_N = 2000
-force_limit_N = 1500
-working_force_N = 500
-latitude_deg = 52.0
-style = "hold"
-`,
-  );
-  const store = await openStore({ path: store_path });
-  const when = { now_ms: Date.now(), days_ago: 3, ids: [randomUUID()] };
-  for (const record of calibrationsOf(hall, when, SEED)) await store.saveCalibration(record);
-  await store.close();
+  const stations = [{ id: STATION, serial_port: board.path, board: "knee-1" }];
+  writeHall({ folder, store: store_path, control: sockets, broker_port: null, stations });
+  await calibrateHall(hall, SEED);
   await board.plug();
   await recorder.start();
 });

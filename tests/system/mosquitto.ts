@@ -2,9 +2,10 @@
 import { type ChildProcess, execFileSync, spawn } from "node:child_process";
 import { once } from "node:events";
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
-import { type AddressInfo, connect, createServer } from "node:net";
+import { connect } from "node:net";
 import { tmpdir, userInfo } from "node:os";
 import { join } from "node:path";
+import { freePort } from "./free-port.ts";
 
 const BINARY = process.env["MOSQUITTO"] ?? "mosquitto";
 
@@ -110,13 +111,4 @@ export class Mosquitto {
       socket.once("error", () => setTimeout(resolve, 10, false));
     });
   }
-}
-
-export async function freePort(): Promise<number> {
-  const server = createServer().listen(0, "127.0.0.1");
-  await once(server, "listening");
-  const { port } = server.address() as AddressInfo;
-  server.close();
-  await once(server, "close");
-  return port;
 }

@@ -9,6 +9,7 @@ import { afterEach, expect, test } from "vitest";
 import { PASSWORD_VARIABLE } from "../../recorder/configuration/secret.ts";
 import { endAll, later } from "../recorder/mqtt/loopback.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { portless } from "./portless.ts";
 
 afterEach(endAll);
 
@@ -26,29 +27,8 @@ test.each(["file", "environment"] as const)(
     later(() => rmSync(folder, { recursive: true }));
     const at = (name: string): string => join(folder, name);
     const file = from === "file" ? [`password_file = "${at("word")}"`] : [];
-    const lines = [
-      'site = "hall"',
-      'recorder = "box"',
-      "[broker]",
-      `url = "mqtt://127.0.0.1:${mosquitto.port}"`,
-      'username = "box"',
-      ...file,
-      "[store]",
-      `path = "${at("tidemark.db")}"`,
-      "[control]",
-      `socket = "${at("control/a.sock")}"`,
-      `service_socket = "${at("control/b.sock")}"`,
-      "[[station]]",
-      'id = "row"',
-      'exercise = "row"',
-      `serial_port = "${at("no-port")}"`,
-      'resistance = "driven"',
-      "cell_capacity_N = 5000",
-      "force_limit_N = 4000",
-      "working_force_N = 2500",
-      "latitude_deg = 52.0",
-    ];
-    writeFileSync(at("tidemark.toml"), lines.join("\n"));
+    const broker = [`url = "mqtt://127.0.0.1:${mosquitto.port}"`, 'username = "box"', ...file];
+    writeFileSync(at("tidemark.toml"), portless(at, broker));
     let said = "";
     for (const [password, until] of [
       [WRONG, "does not let us in"],

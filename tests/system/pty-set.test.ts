@@ -1,9 +1,4 @@
-/**
- * The whole path on real things: a tty, the built recorder, a real broker with passwords and rights, a subscriber.
- * Time runs five times as fast on the board's side; everything that is decided, is decided in its time.
- */
-import { randomUUID } from "node:crypto";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { connectAsync, type MqttClient } from "mqtt";
@@ -11,11 +6,11 @@ import { afterAll, beforeAll, expect, test } from "vitest";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { JOINT_REGIONS } from "../../recorder/simulated-gym/fatigue.ts";
 import { SimulatedGym } from "../../recorder/simulated-gym/gym.ts";
-import { calibrationsOf, gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
+import { gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
 import { trainee } from "../../recorder/simulated-gym/trainees.ts";
-import { openStore } from "../../recorder/store/store.ts";
 import { validateMessage } from "../protocol/messages/validate.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { ACL, calibrateHall, USERS, writeHall } from "./paper-hall.ts";
 import { PtyBoard } from "./pty-board.ts";
 import { RecorderProcess } from "./recorder-process.ts";
 
@@ -40,24 +35,19 @@ const recorder = new RecorderProcess(join(folder, "tidemark.toml"));
 const heard: { readonly topic: string; readonly payload: string; readonly at_ms: number }[] = [];
 let display: MqttClient;
 
-const ACL = `
-user recorder
-topic readwrite tidemark/#
-user display
-topic read tidemark/#
-`;
-
 beforeAll(async () => {
-  await broker.start({ users: { recorder: "r-secret", display: "d-secret" }, acl: ACL });
-  writeFileSync(join(folder, "password"), "r-secret\n", { mode: 0o600 });
-  writeFileSync(join(folder, "tidemark.toml"), configuration());
-  const store = await openStore({ path: base.store.path });
-  const when = { now_ms: Date.now(), days_ago: 3, ids: [randomUUID()] };
-  for (const record of calibrationsOf({ ...base, station }, when, SEED)) await store.saveCalibration(record);
-  await store.close();
+  await broker.start({ users: USERS, acl: ACL });
+  const control = {
+    socket: join(folder, "control", "control.sock"),
+    service_socket: join(folder, "control", "service.sock"),
+  };
+  const more = "fatigue_threshold_percent = 20";
+  const stations = [{ id: STATION, serial_port: board.path, board: "knee-1", more }];
+  writeHall({ folder, store: base.store.path, control, broker_port: broker.port, stations });
+  await calibrateHall({ ...base, station }, SEED);
   display = await connectAsync(`mqtt://127.0.0.1:${broker.port}`, {
     username: "display",
-    password: "d-secret",
+    password: USERS.display,
     protocolVersion: 5,
   });
   display.on("message", (topic, payload) =>
@@ -76,34 +66,6 @@ afterAll(async () => {
   await broker.remove();
   rmSync(folder, { recursive: true, force: true });
 });
-
-function configuration(): string {
-  return `
-site = "paper-hall"
-recorder = "paper-box"
-[broker]
-url = "mqtt://127.0.0.1:${broker.port}"
-username = "recorder"
-password_file = "${join(folder, "password")}"
-[store]
-path = "${base.store.path}"
-[control]
-socket = "${join(folder, "control", "control.sock")}"
-service_socket = "${join(folder, "control", "service.sock")}"
-[[station]]
-id = "${STATION}"
-exercise = "knee-extension"
-serial_port = "${board.path}"
-board = "knee-1"
-resistance = "locked"
-cell_capacity_N = 2000
-force_limit_N = 1500
-working_force_N = 500
-latitude_deg = 52.0
-style = "hold"
-fatigue_threshold_percent = 20
-`;
-}
 
 /** Waits for what is newest on a topic to be as wanted. */
 async function until(topic: string, wanted: (message: Record<string, unknown>) => boolean, from = 0) {
@@ -160,7 +122,7 @@ test("a set on a tty ends by itself, is kept, and reaches a subscriber of a real
 test("a late subscriber finds state, sensor, latest set and presence, and no live value", async () => {
   const late = await connectAsync(`mqtt://127.0.0.1:${broker.port}`, {
     username: "display",
-    password: "d-secret",
+    password: USERS.display,
     protocolVersion: 5,
   });
   const retained = new Map<string, boolean>();

@@ -14,6 +14,7 @@ import { rawClient } from "../recorder/control/raw-client.ts";
 import { endAll, later } from "../recorder/mqtt/loopback.ts";
 import { Ears } from "./ears.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { portless } from "./portless.ts";
 
 afterEach(endAll);
 
@@ -56,28 +57,7 @@ function folderOf(broker: readonly string[]) {
   later(() => rmSync(folder, { recursive: true }));
   const at = (name: string): string => join(folder, name);
   writeFileSync(at("no-port"), "a file");
-  const lines = [
-    'site = "hall"',
-    'recorder = "box"',
-    "[broker]",
-    ...broker,
-    "[store]",
-    `path = "${at("tidemark.db")}"`,
-    "[control]",
-    `socket = "${at("control/a.sock")}"`,
-    `service_socket = "${at("control/b.sock")}"`,
-    'mqtt = ["read"]',
-    "[[station]]",
-    'id = "row"',
-    'exercise = "row"',
-    `serial_port = "${at("no-port")}"`,
-    'resistance = "driven"',
-    "cell_capacity_N = 5000",
-    "force_limit_N = 4000",
-    "working_force_N = 2500",
-    "latitude_deg = 52.0",
-  ];
-  writeFileSync(at("tidemark.toml"), `${lines.join("\n")}\n`);
+  writeFileSync(at("tidemark.toml"), portless(at, broker));
   return { folder, at };
 }
 

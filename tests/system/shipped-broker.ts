@@ -8,7 +8,8 @@ import { userInfo } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Signer } from "./certificates.ts";
-import { freePort, Mosquitto } from "./mosquitto.ts";
+import { freePort } from "./free-port.ts";
+import { Mosquitto } from "./mosquitto.ts";
 
 const SHIPPED = fileURLToPath(new URL("../../hardware-notes/broker/", import.meta.url));
 

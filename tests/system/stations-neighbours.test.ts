@@ -4,9 +4,8 @@
  * their sets end, arrive and are kept, none of their readings is lost, and their live values come as they should.
  */
 import { type ChildProcess, spawn } from "node:child_process";
-import { randomUUID } from "node:crypto";
 import { once } from "node:events";
-import { closeSync, constants, mkdtempSync, openSync, rmSync, writeFileSync } from "node:fs";
+import { closeSync, constants, mkdtempSync, openSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
@@ -14,11 +13,11 @@ import { afterAll, beforeAll, expect, test } from "vitest";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { LiveMessage, SensorMessage, StateMessage } from "../../protocol/messages/station.ts";
 import { SimulatedGym } from "../../recorder/simulated-gym/gym.ts";
-import { calibrationsOf, gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
+import { gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
 import { trainee } from "../../recorder/simulated-gym/trainees.ts";
-import { openStore } from "../../recorder/store/store.ts";
 import { Ears } from "./ears.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { ACL, calibrateHall, USERS, writeHall } from "./paper-hall.ts";
 import { PtyBoard } from "./pty-board.ts";
 import { RecorderProcess } from "./recorder-process.ts";
 
@@ -29,7 +28,6 @@ type Id = (typeof STATIONS)[number];
 const LIVE_RATE_HZ = 10;
 /** Loses a fifth of its strength in some ten seconds. */
 const SPENT_SOON = { F_per_s: 0.03, R_per_s: 0.002, rest_multiplier: 15 };
-const ACL = "user recorder\ntopic readwrite tidemark/#\nuser display\ntopic read tidemark/#\n";
 
 const folder = mkdtempSync(join(tmpdir(), "tidemark-neighbours-"));
 const tty = (id: Id): string => join(folder, `tty-${id}`);
@@ -71,47 +69,13 @@ async function plugProgram(id: Id, program: string): Promise<void> {
   }
 }
 
-function configuration(): string {
-  const stations = STATIONS.map(
-    (id) => `
-[[station]]
-id = "${id}"
-exercise = "knee-extension"
-serial_port = "${tty(id)}"
-board = "board-${id}"
-resistance = "locked"
-cell_capacity_N = 2000
-force_limit_N = 1500
-working_force_N = 500
-latitude_deg = 52.0
-style = "hold"
-live_rate_Hz = ${LIVE_RATE_HZ}
-`,
-  );
-  return `
-site = "paper-hall"
-recorder = "paper-box"
-[broker]
-url = "mqtt://127.0.0.1:${broker.port}"
-username = "recorder"
-password_file = "${join(folder, "password")}"
-[store]
-path = "${paths.store}"
-[control]
-socket = "${paths.socket}"
-service_socket = "${paths.service_socket}"
-${stations.join("")}`;
-}
-
 beforeAll(async () => {
-  await broker.start({ users: { recorder: "r-secret", display: "d-secret" }, acl: ACL });
-  writeFileSync(join(folder, "password"), "r-secret\n", { mode: 0o600 });
-  writeFileSync(join(folder, "tidemark.toml"), configuration());
-  const store = await openStore({ path: paths.store });
-  const when = { now_ms: Date.now(), days_ago: 3, ids: STATIONS.map(() => randomUUID()) };
-  for (const record of calibrationsOf(hall, when, SEED)) await store.saveCalibration(record);
-  await store.close();
-  ears = new Ears(broker.port, "display", "d-secret", ["tidemark/#"]);
+  await broker.start({ users: USERS, acl: ACL });
+  const more = `live_rate_Hz = ${LIVE_RATE_HZ}`;
+  const stations = STATIONS.map((id) => ({ id, serial_port: tty(id), board: `board-${id}`, more }));
+  writeHall({ folder, store: paths.store, control: paths, broker_port: broker.port, stations });
+  await calibrateHall(hall, SEED);
+  ears = new Ears(broker.port, "display", USERS.display, ["tidemark/#"]);
   await ears.ready;
   for (const board of boards) await board.plug();
   await plugProgram("flooding", `yes ${"x".repeat(200)}`);

@@ -3,8 +3,7 @@
  * waits in the tty is read afterwards and counts as if nothing had been; what the tty could not hold is a gap, said as one,
  * and never a force that was not there.
  */
-import { randomUUID } from "node:crypto";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
@@ -12,11 +11,11 @@ import { afterAll, beforeAll, expect, test } from "vitest";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { JOINT_REGIONS } from "../../recorder/simulated-gym/fatigue.ts";
 import { SimulatedGym } from "../../recorder/simulated-gym/gym.ts";
-import { calibrationsOf, gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
+import { gymConfiguration, stationsOf } from "../../recorder/simulated-gym/scenario.ts";
 import { trainee } from "../../recorder/simulated-gym/trainees.ts";
-import { openStore } from "../../recorder/store/store.ts";
 import { Ears } from "./ears.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { ACL, calibrateHall, USERS, writeHall } from "./paper-hall.ts";
 import { PtyBoard } from "./pty-board.ts";
 import { RecorderProcess } from "./recorder-process.ts";
 
@@ -24,7 +23,6 @@ const SEED = 11;
 const STATION = "knee-extension";
 const STRENGTH_N = 520;
 const WREN = trainee("wren-21", STRENGTH_N, JOINT_REGIONS.knee, { style: "hold" });
-const ACL = "user recorder\ntopic readwrite tidemark/#\nuser display\ntopic read tidemark/#\n";
 
 const folder = mkdtempSync(join(tmpdir(), "tidemark-suspended-"));
 const store_path = join(folder, "tidemark.db");
@@ -38,41 +36,11 @@ const recorder = new RecorderProcess(join(folder, "tidemark.toml"));
 let ears: Ears;
 
 beforeAll(async () => {
-  await broker.start({ users: { recorder: "r-secret", display: "d-secret" }, acl: ACL });
-  writeFileSync(join(folder, "password"), "r-secret\n", { mode: 0o600 });
-  writeFileSync(
-    join(folder, "tidemark.toml"),
-    `
-site = "paper-hall"
-recorder = "paper-box"
-[broker]
-url = "mqtt://127.0.0.1:${broker.port}"
-username = "recorder"
-password_file = "${join(folder, "password")}"
-[store]
-path = "${store_path}"
-[control]
-socket = "${sockets.socket}"
-service_socket = "${sockets.service_socket}"
-[[station]]
-id = "${STATION}"
-exercise = "knee-extension"
-serial_port = "${board.path}"
-board = "knee-1"
-resistance = "locked"
-cell_capacity_N = 2000
-force_limit_N = 1500
-working_force_N = 500
-latitude_deg = 52.0
-style = "hold"
-`,
-  );
-  const store = await openStore({ path: store_path });
-  for (const record of calibrationsOf(hall, { now_ms: Date.now(), days_ago: 3, ids: [randomUUID()] }, SEED)) {
-    await store.saveCalibration(record);
-  }
-  await store.close();
-  ears = new Ears(broker.port, "display", "d-secret", ["tidemark/#"]);
+  await broker.start({ users: USERS, acl: ACL });
+  const stations = [{ id: STATION, serial_port: board.path, board: "knee-1" }];
+  writeHall({ folder, store: store_path, control: sockets, broker_port: broker.port, stations });
+  await calibrateHall(hall, SEED);
+  ears = new Ears(broker.port, "display", USERS.display, ["tidemark/#"]);
   await ears.ready;
   await board.plug();
   await recorder.start();

@@ -1,10 +1,9 @@
 /** A real broker on loopback for one bench. */
-import { once } from "node:events";
 import { writeFileSync } from "node:fs";
-import { type AddressInfo, createServer } from "node:net";
 import { userInfo } from "node:os";
 import { join } from "node:path";
 import { connectAsync, type MqttClient } from "mqtt";
+import { freePort } from "../../system/free-port.ts";
 import { pause, type Stage } from "./stage.ts";
 
 /** Resolves with its port, once it takes connections. */
@@ -43,13 +42,4 @@ export async function subscribe(
   client.on("message", (from, payload) => heard(payload, from));
   await client.subscribeAsync(topic, { qos: 1 });
   return client;
-}
-
-async function freePort(): Promise<number> {
-  const server = createServer().listen(0, "127.0.0.1");
-  await once(server, "listening");
-  const { port } = server.address() as AddressInfo;
-  server.close();
-  await once(server, "close");
-  return port;
 }

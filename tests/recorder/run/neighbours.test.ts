@@ -5,37 +5,19 @@
  */
 import { monitorEventLoopDelay } from "node:perf_hooks";
 import { expect, it, onTestFinished } from "vitest";
-import type { SetMessage } from "../../../protocol/messages/set.ts";
-import { StationLoop } from "../../../recorder/run/station-loop.ts";
-import { type Link, openLink } from "../../../recorder/serial/link.ts";
+import { linkOf } from "../../../recorder/run/station-link.ts";
+import type { Link } from "../../../recorder/serial/link.ts";
 import type { StationInput } from "../../../recorder/station/exchange.ts";
-import { setMessageOf } from "../../../recorder/station/set-message.ts";
-import { boardHomes, newStation } from "../../../recorder/station/state.ts";
+import { boardHomes } from "../../../recorder/station/state.ts";
 import { HostileLines } from "../../protocol/serial-line/hostile-lines.ts";
 import { FakePort } from "../serial/fake-port.ts";
-import {
-  BEGINS_MS,
-  COUNTS_PER_N,
-  holdCurve,
-  KEPT,
-  KNOWN,
-  record,
-  stationConfiguration,
-  ZERO_COUNTS,
-} from "../station/bench.ts";
+import { stationConfiguration, ZERO_COUNTS } from "../station/bench.ts";
 import { FakeBoard } from "../station/fake-board.ts";
+import { countsAt, PERIOD_US, RATE_HZ, setOf, type Timed, timedStation } from "./timed-hold.ts";
 
-const RATE_HZ = 80;
-const PERIOD_US = 1e6 / RATE_HZ;
-const BEGUN_AT = 200;
-const PULLED_AT = 230;
 const LIVE_RATE_HZ = 10;
 /** The set and its begin, and a little more. */
 const LASTS_READINGS = 800;
-
-const curve = holdCurve(1000, 3, 250);
-const countsAt = (reading: number): number =>
-  Math.round(ZERO_COUNTS + curve(Math.max(0, reading - PULLED_AT) / RATE_HZ) * COUNTS_PER_N) + (reading % 5);
 
 const NAMES = ["well", "garbage", "lines", "ends", "dead", "mute", "lying", "restarting"] as const;
 const configurationOf = (id: string) =>
@@ -48,60 +30,26 @@ const configurationOf = (id: string) =>
   });
 const HOMES = boardHomes(NAMES.map(configurationOf));
 
-interface Told {
-  readonly loop: StationLoop;
-  readonly sets: SetMessage[];
+interface Told extends Timed {
   readonly live_at_ms: number[];
   readonly troubles: string[];
   readonly forces_N: unknown[];
-  take(input: StationInput): void;
 }
 
-/** A station that arms itself with its 200th reading. */
 function station(id: string, write: (text: string) => void): Told {
-  const [sets, live_at_ms, troubles, forces_N]: [SetMessage[], number[], string[], unknown[]] = [[], [], [], []];
-  let readings = 0;
-  const loop = new StationLoop(newStation(configurationOf(id), false, HOMES), {
-    // The wall clock stands still, so that even the instants of both runs are the same.
-    now: () => ({ ms: performance.now(), wall_ms: BEGINS_MS, clock_synced: true }),
-    signal(effect) {
-      if (effect.do === "write") write(effect.text);
-      if (effect.do !== "publish" || effect.topic !== "live") return;
-      live_at_ms.push(performance.now());
-      forces_N.push(effect.body["force_N"]);
-    },
-    keep(effect) {
-      if (effect.do === "keep") sets.push(setMessageOf(effect.path, effect.result, KEPT));
-    },
-  });
-  const take = (input: StationInput): void => {
-    loop.take(input);
-    if (input.kind === "trouble" && input.sentence !== null) troubles.push(input.sentence);
-    if (id !== "well" || input.kind !== "line" || !input.text.startsWith("R,")) return;
-    readings += 1;
-    if (readings !== BEGUN_AT) return;
-    const request = { verb: "begin", args: { station: id, trainee: "otter-14" } } as const;
-    const ask = { request_id: "r", request, by: null, door: "socket" } as const;
-    loop.take({ kind: "begin", ask, history: KNOWN, set_id: "01930000-0000-7000-8000-000000000001" });
+  const [live_at_ms, troubles, forces_N]: [number[], string[], unknown[]] = [[], [], []];
+  const live = (body: Readonly<Record<string, unknown>>): void => {
+    live_at_ms.push(performance.now());
+    forces_N.push(body["force_N"]);
   };
-  take({ kind: "calibration", record: record({ station: id, board: `board-${id}` }), zero: null });
-  return { loop, sets, live_at_ms, troubles, forces_N, take };
-}
-
-/** The same lines, one after the other, with nobody's clock and nobody else. */
-function alone(): SetMessage {
-  const board = new FakeBoard({ board: "board-well" });
-  const told = station("well", (text) => board.hear(text));
-  let reading = 0;
-  board.out.push("");
-  told.take({ kind: "opened" });
-  while (told.sets.length === 0) {
-    for (const text of board.out.splice(0)) told.take({ kind: "line", text, arrived_at_us: reading * PERIOD_US });
-    board.pass(PERIOD_US);
-    reading += 1;
-    board.read(countsAt(reading));
-  }
-  return told.sets[0] as SetMessage;
+  const board = `board-${id}`;
+  const arms = id === "well";
+  const timed = timedStation({ configuration: configurationOf(id), board, homes: HOMES, arms, write, live });
+  const take = (input: StationInput): void => {
+    timed.take(input);
+    if (input.kind === "trouble" && input.sentence !== null) troubles.push(input.sentence);
+  };
+  return { kept: timed.kept, take, live_at_ms, troubles, forces_N };
 }
 
 class Gym {
@@ -115,17 +63,7 @@ class Gym {
       this.told.set(name, told);
       this.links.set(
         name,
-        openLink({
-          path: `/dev/${name}`,
-          openPort: (path) => this.#open(name, path),
-          handlers: {
-            onOpened: () => told.take({ kind: "opened" }),
-            onLine: (text, arrived_at_us) => told.take({ kind: "line", text, arrived_at_us }),
-            onClosed: () => told.take({ kind: "closed" }),
-            onTrouble: (sentence) => told.take({ kind: "trouble", sentence }),
-            onSilence: () => told.take({ kind: "silence" }),
-          },
-        }),
+        linkOf(told, `/dev/${name}`, (path) => this.#open(name, path)),
       );
     }
   }
@@ -162,7 +100,7 @@ function flood(gym: Gym, name: string, chunk: string): () => void {
 }
 
 it("stations in flood, dead, mute, lying and restarting leave the one that is well as it was alone", async () => {
-  const expected = alone();
+  const expected = setOf((write) => station("well", write), "board-well");
   expect(expected).toMatchObject({ stop_reason: "hold-below-floor", reached_threshold: true });
 
   const gym = new Gym(NAMES);
@@ -239,8 +177,8 @@ it("stations in flood, dead, mute, lying and restarting leave the one that is we
   used = process.cpuUsage(used);
   const cpu_share = (used.user + used.system) / 1000 / (performance.now() - used_from_ms);
 
-  const { sets, live_at_ms, troubles } = gym.of("well");
-  expect(sets).toEqual([expected]);
+  const { kept, live_at_ms, troubles } = gym.of("well");
+  expect(kept).toEqual([expected]);
   expect(troubles).toEqual([]);
   const gaps_ms = live_at_ms.slice(1).map((at_ms, index) => at_ms - (live_at_ms[index] as number));
   expect(live_at_ms.length).toBeGreaterThan(0.95 * LIVE_RATE_HZ * (LASTS_READINGS / RATE_HZ));
@@ -257,7 +195,7 @@ it("stations in flood, dead, mute, lying and restarting leave the one that is we
     expect(gym.of(name).troubles.at(-1)).toMatch(/far more than a board/);
   expect(gym.of("dead").troubles).toEqual([expect.stringMatching(/is not there/)]);
   expect(gym.of("mute").troubles).toEqual([expect.stringMatching(/nothing has come/)]);
-  for (const name of NAMES.slice(1)) expect(gym.of(name).sets).toEqual([]);
+  for (const name of NAMES.slice(1)) expect(gym.of(name).kept).toEqual([]);
   for (const name of ["garbage", "ends", "dead", "mute", "lying"]) {
     expect(
       gym.of(name).forces_N.filter((force_N) => force_N !== null),

@@ -4,21 +4,15 @@ import type { SetToKeep, Store, UnfinishedSet } from "../../../recorder/ports.ts
 import type { Aside } from "../../../recorder/run/put-aside.ts";
 import type { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { takeUp } from "../../../recorder/run/take-up.ts";
-import { nextCheckpoint } from "../../../recorder/station/checkpoint.ts";
 import type { StationInput } from "../../../recorder/station/exchange.ts";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
-import { holdCurve, KEPT, readyBench } from "../station/bench.ts";
+import { KEPT } from "../station/bench.ts";
 import { inventedSet, uuidOf } from "../store/invented.ts";
+import { unfinishedHold } from "./unfinished-hold.ts";
 
-/** A hold of six seconds, as its checkpoints have it. */
+/** The hold, as the set of that number. */
 function running(number: number): UnfinishedSet {
-  const bench = readyBench()
-    .begin({ style: "hold", fatigue_threshold: 0.4 })
-    .pull(0.5, 0)
-    .pull(6, holdCurve(1000, 10, 0));
-  const checkpoint = nextCheckpoint(bench.station);
-  if (checkpoint === null) throw new Error("nothing runs");
-  const { log } = checkpoint.part;
+  const { log } = unfinishedHold();
   const set_id = uuidOf(number);
   return { set_id, station: "leg-press", log: { ...log, arm: { ...(log.arm as object), set_id } } };
 }
