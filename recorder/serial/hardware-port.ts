@@ -17,11 +17,11 @@ const heldBy = new Map<string, { readonly path: string }>();
 
 /** Rejects with one sentence that says what would do. */
 export async function openHardwarePort(path: string): Promise<Duplex> {
-  // Loaded when a port is first opened, since a run without hardware needs no native code; before the path is resolved,
-  // since another device may stand at the end of it by the time that is done.
-  const { SerialPort } = await import("serialport");
   let holder: string | undefined;
   try {
+    // Loaded when a port is first opened, since a run without hardware needs no native code; before the path is resolved,
+    // since another device may stand at the end of it by the time that is done.
+    const { SerialPort } = await import("serialport");
     const device = await realpath(path);
     holder = heldBy.get(device)?.path;
     if (holder === undefined || holder === path) return await openAt(SerialPort, device, path);
@@ -60,7 +60,7 @@ async function openAt(Port: typeof SerialPort, device: string, path: string): Pr
   port.once("close", letGo);
   // A replug while it was being opened: the link leads elsewhere by now, and what is open may be another station's.
   if ((await realpath(path).catch(() => null)) !== device) {
-    port.destroy();
+    await new Promise((resolve) => port.once("close", resolve).destroy());
     throw new Error("it was plugged in again while it was being opened");
   }
   assertControlLines(port);
