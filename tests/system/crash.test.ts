@@ -17,6 +17,7 @@ import { numbers } from "../recorder/store/invented.ts";
 import { Ears } from "./ears.ts";
 import type { Orders, Said } from "./gym-recorder.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { ACL, USERS } from "./paper-hall.ts";
 
 const CHILD = "tests/system/gym-recorder.ts";
 const LONG = process.env["TIDEMARK_LONG"] === "1";
@@ -32,13 +33,6 @@ const UNCOMMITTED_MS = 1000;
 const AIMS = ["any", "keep", "broker", "sent", "start", "checkpoint", "any", "keep", "broker", "both"] as const;
 type Aim = (typeof AIMS)[number];
 
-const ACL = `
-user recorder
-topic readwrite tidemark/#
-user display
-topic read tidemark/#
-`;
-
 const folder = mkdtempSync(join(tmpdir(), "tidemark-crash-"));
 const password_file = join(folder, "password");
 const broker = new Mosquitto();
@@ -48,10 +42,10 @@ let recorder: ChildProcess | null = null;
 
 beforeAll(async () => {
   built = build(CHILD, "recorder/store/worker.ts");
-  writeFileSync(password_file, "r-secret\n", { mode: 0o600 });
-  await broker.start({ users: { recorder: "r-secret", display: "d-secret" }, acl: ACL, remembers: true });
+  writeFileSync(password_file, `${USERS.recorder}\n`, { mode: 0o600 });
+  await broker.start({ users: USERS, acl: ACL, remembers: true });
   const topics = ["set", "state"].map((name) => `tidemark/paper-hall/station/+/${name}`);
-  ears = new Ears(broker.port, "display", "d-secret", topics);
+  ears = new Ears(broker.port, "display", USERS.display, topics);
 }, 120_000);
 
 afterAll(async () => {

@@ -1,3 +1,7 @@
+/**
+ * The whole path on real things: a tty, the built recorder, a real broker with passwords and rights, a subscriber.
+ * Time runs five times as fast on the board's side; everything that is decided, is decided in its time.
+ */
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";

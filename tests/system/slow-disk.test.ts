@@ -17,10 +17,10 @@ import { type Built, build } from "../recorder/store/built.ts";
 import { Ears } from "./ears.ts";
 import type { Orders, Said } from "./gym-recorder.ts";
 import { Mosquitto } from "./mosquitto.ts";
+import { ACL, USERS } from "./paper-hall.ts";
 
 const CHILD = "tests/system/gym-recorder.ts";
 const SYNC_US = 500_000;
-const ACL = "user recorder\ntopic readwrite tidemark/#\nuser display\ntopic read tidemark/#\n";
 
 let built: Built;
 beforeAll(() => {
@@ -38,10 +38,10 @@ interface Hall {
 async function hall(holds_at_speed: number): Promise<Hall> {
   const folder = mkdtempSync(join(tmpdir(), "tidemark-slow-"));
   const password_file = join(folder, "password");
-  writeFileSync(password_file, "r-secret\n", { mode: 0o600 });
+  writeFileSync(password_file, `${USERS.recorder}\n`, { mode: 0o600 });
   const broker = new Mosquitto();
-  await broker.start({ users: { recorder: "r-secret", display: "d-secret" }, acl: ACL });
-  const ears = new Ears(broker.port, "display", "d-secret", ["tidemark/#"]);
+  await broker.start({ users: USERS, acl: ACL });
+  const ears = new Ears(broker.port, "display", USERS.display, ["tidemark/#"]);
   await ears.ready;
   const orders: Orders = { directory: folder, port: broker.port, password_file, seed: 7, train: true, holds_at_speed };
   const trace = ["-D", "-qq", "-f", "--seccomp-bpf", "-o", "/dev/null", "-e", "trace=fsync,fdatasync"];
