@@ -49,6 +49,10 @@ export type EndedBecause = (typeof ENDED_BECAUSE)[number];
 export const DECIDED_BY = ["concentric", "eccentric", "isometric", "any"] as const;
 export type DecidedBy = (typeof DECIDED_BY)[number];
 
+/** How a known load was reached (ISO 7500-1 speaks of increasing and decreasing forces). */
+export const LOADINGS = ["increasing", "decreasing"] as const;
+export type Loading = (typeof LOADINGS)[number];
+
 export const ALARM_CODES = [
   "overload",
   "inspect",

@@ -4,7 +4,7 @@
  */
 import { z } from "zod";
 import { stationId, tagCode, traineeCode, uuid } from "../messages/parts.ts";
-import { ENDED_BECAUSE, INTENTS, SIDES, STYLES } from "../vocabulary.ts";
+import { ENDED_BECAUSE, INTENTS, LOADINGS, SIDES, STYLES } from "../vocabulary.ts";
 
 export const beginOptions = z.strictObject({
   grace_s: z.number().min(0.2).max(5).optional(),
@@ -55,6 +55,8 @@ const load = {
   at: z.enum(["handle", "cell"]).optional(),
   lever_angle_deg: z.number().min(-80).max(80).optional(),
 } as const;
+/** How a load was reached: from less, or from more. What friction holds back stands between the two. */
+const loading = z.enum(LOADINGS);
 const oneLoad = (value: { mass_kg?: number | undefined; force_N?: number | undefined }): boolean =>
   (value.mass_kg === undefined) !== (value.force_N === undefined);
 const ONE_LOAD = "give the load once, as mass_kg or as force_N";
@@ -83,7 +85,13 @@ export const VERBS = {
   set: { group: "read", args: z.strictObject({ set_id: uuid, curve: z.boolean().optional() }) },
   watch: { group: "read", over_mqtt: false, args: z.strictObject({ station: stationId.optional() }) },
   tags: { group: "read", args: z.strictObject({}) },
-  calibrations: { group: "read", args: z.strictObject(at) },
+  calibrations: {
+    group: "read",
+    args: z.strictObject({
+      ...at,
+      zeros: z.boolean().optional().describe("With where the zero stood, oldest first: at most the newest 2000 times."),
+    }),
+  },
   begin: {
     group: "train",
     args: z.strictObject({
@@ -111,7 +119,25 @@ export const VERBS = {
   "calibration-zero": { group: "service", args: z.strictObject(acting) },
   "calibration-load": {
     group: "service",
-    args: z.strictObject({ ...acting, ...load }).refine(oneLoad, ONE_LOAD),
+    args: z.strictObject({ ...acting, ...load, loading: loading.optional() }).refine(oneLoad, ONE_LOAD),
+  },
+  /** Before a new load point: what the record in force says of it, as found. After: what the new scale says, as left. */
+  "calibration-check": {
+    group: "service",
+    args: z
+      .strictObject({
+        ...acting,
+        ...load,
+        force_N: z
+          .number()
+          .min(0)
+          .max(200_000)
+          .optional()
+          .describe("0: with nothing on, where a series begins and ends."),
+        loading,
+        series: z.int().min(1).max(3).optional(),
+      })
+      .refine(oneLoad, ONE_LOAD),
   },
   "calibration-accept": {
     group: "service",
@@ -122,6 +148,18 @@ export const VERBS = {
     }),
   },
   "calibration-abandon": { group: "service", args: z.strictObject(acting) },
+  /** Puts a kept record in force again. */
+  "calibration-use": { group: "service", args: z.strictObject({ ...acting, calibration_id: uuid }) },
+  /** Readings at rest, for whoever looks after the sensor; the station is taken meanwhile. */
+  "self-test": {
+    group: "service",
+    over_mqtt: false,
+    args: z.strictObject({
+      ...acting,
+      duration_s: z.number().min(2).max(60).default(10),
+      lamps: z.boolean().default(false).describe("Both lamps are lit for a second each, for somebody to see."),
+    }),
+  },
   inspected: { group: "service", args: z.strictObject(acting) },
 } as const satisfies Record<string, VerbRule>;
 

@@ -31,8 +31,11 @@ const GOOD: Readonly<Record<Verb, object>> = {
   "calibration-begin": { station: STATION },
   "calibration-zero": { station: STATION },
   "calibration-load": { station: STATION, mass_kg: 20 },
+  "calibration-check": { station: STATION, mass_kg: 20, loading: "increasing", series: 1 },
   "calibration-accept": { station: STATION, note: "as found" },
   "calibration-abandon": { station: STATION },
+  "calibration-use": { station: STATION, calibration_id: uuidOf(79) },
+  "self-test": { station: STATION, duration_s: 10, lamps: false },
   inspected: { station: STATION, performed_by: "P-01" },
 };
 /** Stands for brackets. */
