@@ -26,6 +26,8 @@ export class WriteTimes {
       sent: timed((row) => store.sent(row)),
       saveZero: timed((station, zero) => store.saveZero(station, zero)),
       saveCalibration: timed((record) => store.saveCalibration(record)),
+      saveCheck: timed((check) => store.saveCheck(check)),
+      useCalibration: timed((use) => store.useCalibration(use)),
     };
   }
 

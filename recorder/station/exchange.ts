@@ -6,7 +6,7 @@ import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import type { StationRequest } from "../../protocol/requests/verbs.ts";
-import type { History, InputLog } from "../ports.ts";
+import type { History, InputLog, SavedZero } from "../ports.ts";
 import type { SetResult } from "../set-engine/effects.ts";
 import type { SetPath } from "./set-path.ts";
 
@@ -86,7 +86,7 @@ export type StationEffect =
   // Store: what must not be forgotten.
   | { readonly do: "keep"; readonly path: SetPath; readonly result: SetResult; readonly log: InputLog }
   | { readonly do: "forget"; readonly set_id: string }
-  | { readonly do: "save-zero"; readonly zero: KeptZero }
+  | { readonly do: "save-zero"; readonly zero: SavedZero }
   /** Answered once the record is kept; then it comes back as `calibration`. */
   | {
       readonly do: "save-calibration";

@@ -1,29 +1,71 @@
-/** Reads back the calibration records that lie beside the store; they may have been copied, edited or torn since. */
+/** Reads back what lies beside the store of calibrations; it may have been copied, edited or torn since. */
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { type CalibrationRecord, calibrationRecordSchema } from "../../calibration/record.ts";
+import { z } from "zod";
+import {
+  type CalibrationRecord,
+  type CheckRecord,
+  calibrationRecordSchema,
+  checkRecordSchema,
+} from "../../calibration/record.ts";
+import type { CalibrationToUse } from "../ports.ts";
 import { calibrationDirectory } from "./calibration-files.ts";
 
-/** Every record that can still be read, oldest first; files that cannot be are left out. */
-export function readCalibrationFiles(store_path: string): CalibrationRecord[] {
-  const directory = calibrationDirectory(store_path);
-  return filesIn(directory)
-    .flatMap((name) => recordIn(join(directory, name)))
-    .sort((one, other) => Date.parse(one.at) - Date.parse(other.at));
+/** What can still be read, each oldest first; files that cannot be are left out. */
+export interface CalibrationFiles {
+  readonly records: readonly CalibrationRecord[];
+  readonly checks: readonly CheckRecord[];
+  /** One for each station that has a record: the one that was in force, and where that is not known, the newest. */
+  readonly in_force: readonly CalibrationToUse[];
 }
 
-function filesIn(directory: string): string[] {
+const inForceSchema = z.strictObject({
+  in_force_version: z.literal(1),
+  station: z.string(),
+  calibration_id: z.uuid(),
+  at: z.iso.datetime({ precision: 3 }),
+  performed_by: z.string().nullable(),
+});
+
+export function readCalibrationFiles(store_path: string): CalibrationFiles {
+  const files = filesIn(calibrationDirectory(store_path));
+  const records = fitting(files, calibrationRecordSchema).sort(byDate);
+  const marks = fitting(files, inForceSchema);
+  return { records, checks: fitting(files, checkRecordSchema).sort(byDate), in_force: inForce(records, marks) };
+}
+
+function inForce(records: readonly CalibrationRecord[], marks: readonly CalibrationToUse[]): CalibrationToUse[] {
+  const newest = new Map<string, CalibrationToUse>(records.map((record) => [record.station, record]));
+  return [...newest.values()].map((record) => {
+    const is = (mark: CalibrationToUse): boolean =>
+      mark.station === record.station &&
+      records.some((kept) => kept.calibration_id === mark.calibration_id && kept.station === mark.station);
+    return marks.find(is) ?? record;
+  });
+}
+
+const byDate = (one: { readonly at: string }, other: { readonly at: string }): number =>
+  Date.parse(one.at) - Date.parse(other.at);
+
+const fitting = <T>(files: readonly unknown[], schema: z.ZodType<T>): T[] =>
+  files.flatMap((content) => {
+    const parsed = schema.safeParse(content);
+    return parsed.success ? [parsed.data] : [];
+  });
+
+function filesIn(directory: string): unknown[] {
   try {
-    return readdirSync(directory).filter((name) => name.endsWith(".json"));
+    return readdirSync(directory)
+      .filter((name) => name.endsWith(".json"))
+      .flatMap((name) => contentOf(join(directory, name)));
   } catch {
     return [];
   }
 }
 
-function recordIn(file: string): CalibrationRecord[] {
+function contentOf(file: string): unknown[] {
   try {
-    const parsed = calibrationRecordSchema.safeParse(JSON.parse(readFileSync(file, "utf8")));
-    return parsed.success ? [parsed.data] : [];
+    return [JSON.parse(readFileSync(file, "utf8"))];
   } catch {
     return [];
   }

@@ -1,26 +1,6 @@
-/** What a restart must find as it was: each station's zero and latch, and which retained topics stand at the broker. */
-import type { Latched, SavedZero } from "../ports.ts";
+/** What a restart must find as it was: each station's latch, and which retained topics stand at the broker. */
+import type { Latched } from "../ports.ts";
 import type { Database } from "./database.ts";
-
-export function saveZero(database: Database, station: string, zero: SavedZero): void {
-  database.run(
-    `INSERT INTO zero_state (station, calibration_id, shift_counts, asked_shift_counts) VALUES (?, ?, ?, ?)
-     ON CONFLICT (station) DO UPDATE SET calibration_id = excluded.calibration_id,
-       shift_counts = excluded.shift_counts, asked_shift_counts = excluded.asked_shift_counts`,
-    station,
-    zero.calibration_id,
-    zero.shift_counts,
-    zero.asked_shift_counts,
-  );
-}
-
-export function savedZero(database: Database, station: string): SavedZero | null {
-  const row = database.get<SavedZero>(
-    "SELECT calibration_id, shift_counts, asked_shift_counts FROM zero_state WHERE station = ?",
-    station,
-  );
-  return row === undefined ? null : { ...row };
-}
 
 export function saveInspect(database: Database, station: string, latched: Latched | null): void {
   if (latched === null) {

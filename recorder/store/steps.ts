@@ -130,7 +130,34 @@ CREATE TABLE tag (
 CREATE INDEX tag_by_trainee ON tag (trainee);
 `;
 
-export const STEPS: readonly string[] = [FIRST, SECOND];
+/** Who put a record in force, the loads that showed whether one still holds, and how the zero came to stand where it does. */
+const THIRD = `
+ALTER TABLE calibration_in_force ADD COLUMN performed_by TEXT;
+
+CREATE TABLE calibration_check (
+  added INTEGER PRIMARY KEY AUTOINCREMENT,
+  check_id TEXT NOT NULL UNIQUE,
+  calibration_id TEXT NOT NULL,
+  station TEXT NOT NULL,
+  record TEXT NOT NULL
+) STRICT;
+CREATE INDEX calibration_check_by_station ON calibration_check (station);
+CREATE INDEX calibration_check_by_calibration ON calibration_check (calibration_id);
+
+CREATE TABLE zero_history (
+  entry INTEGER PRIMARY KEY AUTOINCREMENT,
+  station TEXT NOT NULL,
+  at TEXT NOT NULL,
+  calibration_id TEXT NOT NULL,
+  shift_counts REAL NOT NULL,
+  asked_shift_counts REAL NOT NULL,
+  cause TEXT NOT NULL,
+  performed_by TEXT
+) STRICT;
+CREATE INDEX zero_history_by_station ON zero_history (station);
+`;
+
+export const STEPS: readonly string[] = [FIRST, SECOND, THIRD];
 
 /** Tables whose size goes with the length of sets, not only their number: too long to read through at every start. */
 export const WIDE_TABLES: ReadonlySet<string> = new Set(["change_log", "set_log"]);

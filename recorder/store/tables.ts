@@ -1,8 +1,9 @@
 /** The store as plain synchronous calls on its file: what the worker runs, and the whole of its meaning. */
 import { existsSync } from "node:fs";
 import type { Store } from "../ports.ts";
-import { calibrationDirectory, writeCalibrationFile } from "./calibration-files.ts";
+import { calibrationDirectory, writeCalibrationFile, writeCheckFile, writeInForceFile } from "./calibration-files.ts";
 import * as calibrations from "./calibrations.ts";
+import * as checks from "./checks.ts";
 import type { Database } from "./database.ts";
 import { failureOf } from "./failure.ts";
 import { before, history } from "./history.ts";
@@ -14,6 +15,7 @@ import * as runningParts from "./running-parts.ts";
 import { watchFile } from "./same-file.ts";
 import * as standing from "./standing.ts";
 import * as tags from "./tags.ts";
+import * as zeros from "./zeros.ts";
 
 /** The methods of a Store, answering at once. */
 export type StoreMethods = {
@@ -58,9 +60,14 @@ export async function openTablesWithCalibrations(path: string): Promise<Tables> 
   if (calibrations.hasCalibrations(tables.database) || !existsSync(calibrationDirectory(path))) return tables;
   try {
     const { readCalibrationFiles } = await import("./read-calibration-files.ts");
-    const records = readCalibrationFiles(path);
+    const { records, checks: checked, in_force } = readCalibrationFiles(path);
     if (records.length === 0) return tables;
-    calibrations.saveCalibrations(tables.database, records);
+    const { database } = tables;
+    database.transaction(() => {
+      for (const record of records) calibrations.keepRecord(database, record);
+      for (const use of in_force) calibrations.putInForce(database, use);
+      for (const check of checked) checks.keepCheck(database, check);
+    });
     const taken = `Calibrations taken over from ${calibrationDirectory(path)}: ${records.length}. Zero each station before use.`;
     const said = tables.opened_with ?? (tables.begun ? missing(path) : null);
     return { ...tables, opened_with: said === null ? taken : `${said} ${taken}` };
@@ -89,12 +96,23 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     sent: (row) => outbox.sent(database, row),
     outboxSize: () => outbox.outboxSize(database),
     saveCalibration: (record) =>
-      calibrations.saveCalibrations(database, [record], () => writeCalibrationFile(path, record)),
+      calibrations.saveCalibration(database, record, () => {
+        writeCalibrationFile(path, record);
+        writeInForceFile(path, record);
+      }),
     calibrationInForce: (station) => calibrations.calibrationInForce(database, station),
     calibrations: (station) => calibrations.calibrations(database, station),
     calibration: (calibration_id) => calibrations.calibration(database, calibration_id),
-    saveZero: (station, zero) => standing.saveZero(database, station, zero),
-    zero: (station) => standing.savedZero(database, station),
+    useCalibration: (use) => calibrations.useCalibration(database, use, () => writeInForceFile(path, use)),
+    putInForce: (station) => calibrations.timesInForce(database, station),
+    importCalibration: (record) =>
+      calibrations.importCalibration(database, record, () => writeCalibrationFile(path, record)),
+    saveCheck: (check) => checks.saveCheck(database, check, () => writeCheckFile(path, check)),
+    checks: (station) => checks.checks(database, station),
+    calibrationDue: (station) => checks.calibrationDue(database, station),
+    saveZero: (station, zero) => zeros.saveZero(database, station, zero),
+    zero: (station) => zeros.standingZero(database, station),
+    zeros: (station, limit) => zeros.zeros(database, station, limit),
     saveInspect: (station, latched) => standing.saveInspect(database, station, latched),
     inspect: (station) => standing.inspect(database, station),
     rememberRetained: (topic) => standing.rememberRetained(database, topic),

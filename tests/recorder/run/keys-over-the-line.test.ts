@@ -4,8 +4,8 @@
  */
 import { setTimeout } from "node:timers/promises";
 import { afterEach, expect, it } from "vitest";
-import type { KeptZero } from "../../../calibration/zero-shift.ts";
 import type { LiveMessage, StateMessage } from "../../../protocol/messages/station.ts";
+import type { SavedZero } from "../../../recorder/ports.ts";
 import { realTime } from "../../../recorder/simulated-gym/pace.ts";
 import { trainee } from "../../../recorder/simulated-gym/trainees.ts";
 import { startGym, stopAll } from "./gym-service.ts";
@@ -18,7 +18,7 @@ const SPEED = 2;
 const HOLDER = trainee("wren-21", 520, { F_per_s: 0.002, R_per_s: 0.0015, rest_multiplier: 15 }, { style: "hold" });
 
 it("begin, disarm, resting, refuse, end, acknowledge, begin again, zero", async () => {
-  const zeros: KeptZero[] = [];
+  const zeros: SavedZero[] = [];
   const pace = realTime({
     now_ms: () => performance.now() * SPEED,
     sleep: (for_ms, signal) => setTimeout(for_ms / SPEED, undefined, { signal }),
@@ -26,7 +26,7 @@ it("begin, disarm, resting, refuse, end, acknowledge, begin again, zero", async 
   const running = await startGym(placed(), true, pace, (store) => {
     const { saveZero } = store;
     Object.assign(store, {
-      saveZero(station: string, zero: KeptZero) {
+      saveZero(station: string, zero: SavedZero) {
         if (station === STATION) zeros.push(zero);
         return saveZero(station, zero);
       },

@@ -249,6 +249,9 @@ it("a start takes up what stood: the zero, and the latch of a load path until so
     calibration_id: inForce.calibration_id,
     shift_counts,
     asked_shift_counts: shift_counts,
+    at: "2026-11-23T16:00:00.000Z",
+    cause: "asked",
+    performed_by: null,
   });
   const latched = { since: "2026-11-23T17:00:00.000Z", detail: "The force reached 7000 N." };
   await store.saveInspect(press, latched);

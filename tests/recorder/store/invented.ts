@@ -1,5 +1,5 @@
 /** Invented sets, logs and records for the store's tests. Everything follows from the numbers given, so runs repeat. */
-import type { CalibrationRecord } from "../../../calibration/record.ts";
+import type { CalibrationRecord, CheckRecord } from "../../../calibration/record.ts";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { InputLog, SetToKeep } from "../../../recorder/ports.ts";
 
@@ -160,6 +160,38 @@ export function inventedRecord(number: number, over: Partial<CalibrationRecord> 
     amplifier: "hx711",
     gain: 128,
     due: null,
+    note: null,
+    ...over,
+  };
+}
+
+/** One known load, hung to see whether record `of` still holds; due a year on. */
+export function inventedCheck(number: number, over: Partial<CheckRecord> = {}, of = inventedRecord(1)): CheckRecord {
+  return {
+    check_version: 1,
+    check_id: uuidOf(0xc4ec0000 + number),
+    calibration_id: of.calibration_id,
+    station: of.station,
+    at: instantAt(number),
+    performed_by: "tech-1",
+    checks: [
+      {
+        force_N: 490.25,
+        mass_kg: 50,
+        mean_counts: 61_070,
+        standard_error_counts: 0.5,
+        noise_counts: 40,
+        readings: 240,
+        applied: { at: "cell", lever_angle_deg: null, relative_tolerance: 0.001 },
+        when: "as-found",
+        loading: "increasing",
+        series: 1,
+        indicated_force_N: 490.3,
+        relative_error: 0.0001,
+      },
+    ],
+    zero_shift_N: 0.5,
+    due: instantAt(number + 365 * 24 * 60),
     note: null,
     ...over,
   };

@@ -1,14 +1,7 @@
-import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
 import { beforeEach, describe, expect, test } from "vitest";
 import type { CheckpointPart } from "../../../recorder/ports.ts";
-import {
-  openTables,
-  openTablesWithCalibrations,
-  type StoreMethods,
-  type Tables,
-} from "../../../recorder/store/tables.ts";
-import { inventedLog, inventedRecord, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
+import { openTables, type StoreMethods, type Tables } from "../../../recorder/store/tables.ts";
+import { inventedLog, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
 import { sliceLog } from "./parts-of.ts";
 import { storePath } from "./store-path.ts";
 
@@ -113,90 +106,6 @@ describe("the outbox", () => {
     reopen();
     expect(store.outbox(1)).toEqual(before);
   });
-});
-
-describe("calibrations", () => {
-  test("are kept for ever, the last one is in force, and saving it again changes nothing", () => {
-    expect(store.calibrationInForce("leg-press")).toBeNull();
-    const [first, second, other] = [inventedRecord(1), inventedRecord(2), inventedRecord(3, { station: "row" })];
-    for (const record of [first, second, second, other]) store.saveCalibration(record);
-    reopen();
-    expect(tables.opened_with).toBeNull();
-    expect(store.calibrationInForce("leg-press")).toEqual(second);
-    expect(store.calibrations("leg-press")).toEqual([second, first]);
-    expect(store.calibration(first.calibration_id)).toEqual(first);
-    expect(store.calibration(uuidOf(1))).toBeNull();
-    expect(store.calibrations("nowhere")).toEqual([]);
-    const inForce = tables.database.all<{ calibration_id: string; at: string }>(
-      "SELECT calibration_id, at FROM calibration_in_force WHERE station = 'leg-press' ORDER BY since",
-    );
-    expect(inForce.map((row) => row.calibration_id)).toEqual([first.calibration_id, second.calibration_id]);
-  });
-
-  test("one whose file cannot be written is not in force either, now or after a restart", () => {
-    store.saveCalibration(inventedRecord(1));
-    rmSync(`${path}-calibrations`, { recursive: true });
-    writeFileSync(`${path}-calibrations`, "in the way");
-    // The directory's name is taken: EEXIST, of the system and not of the record.
-    expect(() => store.saveCalibration(inventedRecord(2))).toThrow(expect.objectContaining({ code: "other" }));
-    reopen();
-    expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
-    expect(store.calibrations("leg-press")).toEqual([inventedRecord(1)]);
-  });
-
-  test("are newest first by when they were kept, whatever a clock said", () => {
-    store.saveCalibration(inventedRecord(2));
-    store.saveCalibration(inventedRecord(1));
-    expect(store.calibrations("leg-press")).toEqual([inventedRecord(1), inventedRecord(2)]);
-    expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
-  });
-
-  test("lie beside the store as JSON, and a store without any takes over those that can be read", async () => {
-    const directory = `${path}-calibrations`;
-    for (const number of [2, 1]) store.saveCalibration(inventedRecord(number));
-    expect(readdirSync(directory).sort()).toEqual(
-      [1, 2].map((number) => `leg-press-${inventedRecord(number).calibration_id}.json`),
-    );
-    const file = join(directory, `leg-press-${inventedRecord(1).calibration_id}.json`);
-    expect(JSON.parse(readFileSync(file, "utf8"))).toEqual(inventedRecord(1));
-    writeFileSync(join(directory, "torn.json"), '{"record_version":1,');
-    writeFileSync(join(directory, "stranger.json"), '{"record_version":1}');
-    store.close();
-    writeFileSync(path, "garbage".repeat(900));
-    tables = await openTablesWithCalibrations(path);
-    store = tables.methods;
-    expect(tables.opened_with).toContain(`Calibrations taken over from ${directory}: 2.`);
-    expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(2));
-    store.close();
-    tables = await openTablesWithCalibrations(path);
-    store = tables.methods;
-    expect(tables.opened_with).toBeNull();
-    expect(store.calibrations("leg-press")).toHaveLength(2);
-  });
-
-  test("that lie where a store is gone tell of it: a new one is begun, and said to be one", async () => {
-    store.saveCalibration(inventedRecord(1));
-    store.close();
-    rmSync(path);
-    tables = await openTablesWithCalibrations(path);
-    store = tables.methods;
-    expect(tables.opened_with).toMatch(
-      /^There was no store at .*: if the former was moved, stop the recorder and put it back\./,
-    );
-    expect(tables.opened_with).toContain("Calibrations taken over");
-    expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
-  });
-});
-
-test("each station's zero stays over a restart", () => {
-  expect(store.zero("leg-press")).toBeNull();
-  const zero = { calibration_id: uuidOf(1), shift_counts: -12.375, asked_shift_counts: 3 };
-  store.saveZero("leg-press", { ...zero, shift_counts: 1 });
-  store.saveZero("leg-press", zero);
-  store.saveZero("row", { ...zero, asked_shift_counts: 0 });
-  reopen();
-  expect(store.zero("leg-press")).toEqual(zero);
-  expect(store.zero("row")?.asked_shift_counts).toBe(0);
 });
 
 test("retained topics are remembered until they are cleared", () => {

@@ -8,7 +8,16 @@ import type { StoreFailure } from "../../../recorder/store/failure.ts";
 import { connectStore, openStore } from "../../../recorder/store/store.ts";
 import { openTables } from "../../../recorder/store/tables.ts";
 import { type Built, build } from "./built.ts";
-import { instantAt, inventedLog, inventedRecord, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
+import {
+  instantAt,
+  inventedCheck,
+  inventedLog,
+  inventedRecord,
+  inventedSet,
+  plainLog,
+  toKeep,
+  uuidOf,
+} from "./invented.ts";
 import { joinedParts, partOf } from "./parts-of.ts";
 import { storePath } from "./store-path.ts";
 
@@ -76,9 +85,19 @@ test("every method answers through a thread started from the sources", async () 
   expect(await store.calibrationInForce("leg-press")).toEqual(record);
   expect(await store.calibrations("leg-press")).toEqual([record]);
   expect(await store.calibration(record.calibration_id)).toEqual(record);
-  const zero = { calibration_id: record.calibration_id, shift_counts: 1.5, asked_shift_counts: 1 };
-  await store.saveZero("leg-press", zero);
+  expect(await store.importCalibration(record)).toBe("known");
+  const { calibration_id } = record;
+  const use = { station: "leg-press", calibration_id, at: instantAt(3), performed_by: null };
+  expect(await store.useCalibration(use)).toEqual(record);
+  expect(await store.putInForce("leg-press")).toEqual([{ calibration_id, at: record.at, performed_by: "tech-1" }]);
+  await store.saveCheck(inventedCheck(1));
+  expect(await store.checks("leg-press")).toEqual([inventedCheck(1)]);
+  expect(await store.calibrationDue("leg-press")).toBe(inventedCheck(1).due);
+  const zero = { calibration_id, shift_counts: 1.5, asked_shift_counts: 1 };
+  const saved = { ...zero, at: instantAt(4), cause: "asked", performed_by: null } as const;
+  await store.saveZero("leg-press", saved);
   expect(await store.zero("leg-press")).toEqual(zero);
+  expect(await store.zeros("leg-press", 10)).toEqual([saved]);
   await store.rememberRetained("a/topic");
   expect(await store.retained()).toEqual(["a/topic"]);
   await store.forgetRetained("a/topic");
