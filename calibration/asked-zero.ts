@@ -9,6 +9,7 @@ import { forceOut } from "../protocol/units.ts";
 import type { ErrorCode } from "../protocol/vocabulary.ts";
 import { type Outcome, refusal, shown } from "./outcome.ts";
 import { division_N, forceOf } from "./scale.ts";
+import { movedBefore, movedByAsking } from "./zero-moved.ts";
 import {
   type Asking,
   type ShiftStep,
@@ -36,9 +37,15 @@ const BELOW_US = 1_000_000;
 /** Half a shift within this many d is drift, not a hand. */
 const WATCHED_DIVISIONS = 4;
 
-export function newAsking(request: string, confirms_counts: number | null, at_us: number): Asking {
+export function newAsking(
+  request: string,
+  performed_by: string | null,
+  confirms_counts: number | null,
+  at_us: number,
+): Asking {
   return {
     request,
+    performed_by,
     confirms_counts,
     asked_at_us: at_us,
     last_us: at_us,
@@ -104,28 +111,32 @@ function decide(held: ZeroShift, asking: Asking, shift_counts: number, at_us: nu
   const confirmed =
     asking.confirms_counts !== null &&
     Math.abs(shift_counts - asking.confirms_counts) <= free_N * Math.abs(counts_per_N);
-  if (Math.abs(moved_N) > free_N && !confirmed) {
+  const far = Math.abs(moved_N) > free_N;
+  if (far && !confirmed) {
     const offer = { shift_counts, until_us: at_us + CONFIRM_WITHIN_US };
     const message = `The zero would move by ${shown(moved_N)} N, more than ${shown(free_N)} N: it needs confirming.`;
     const hint = "With nothing and nobody on the machine, zero again with confirm within 5 s.";
     return answered({ ...held, offer }, asking, refusal("not-permitted", message, hint));
   }
-  return granted(held, asking, shift_counts, moved_N, at_us, facts);
+  return granted(held, asking, { shift_counts, moved_N, far, at_us }, facts);
 }
 
-function granted(
-  held: ZeroShift,
-  asking: Asking,
-  shift_counts: number,
-  moved_N: number,
-  at_us: number,
-  facts: ZeroFacts,
-): ShiftStep {
+interface Grant {
+  readonly shift_counts: number;
+  readonly moved_N: number;
+  /** So far that it needed confirming. */
+  readonly far: boolean;
+  readonly at_us: number;
+}
+
+function granted(held: ZeroShift, asking: Asking, grant: Grant, facts: ZeroFacts): ShiftStep {
+  const { shift_counts, moved_N, far, at_us } = grant;
   const watch: Watch | null =
     moved_N > WATCHED_DIVISIONS * division_N(facts.capacity_N)
       ? {
           former_shift_counts: held.shift_counts,
           former_asked_counts: held.asked_shift_counts,
+          former_moved: held.moved,
           moved_N,
           until_us: at_us + WATCH_US,
           below_since_us: null,
@@ -136,11 +147,13 @@ function granted(
     zero_counts: facts.zero_counts + shift_counts,
   };
   const effects: ZeroEffect[] = [
-    saving(shift_counts, shift_counts, facts),
+    saving({ shift_counts, asked_shift_counts: shift_counts }, facts, "asked", asking.performed_by),
     { do: "answer", request: asking.request, outcome: { ok: true, result } },
   ];
   if (held.out_of_range) effects.push({ do: "alarm", code: "zero-out-of-range", on: false, detail: "" });
   if (held.suspect) effects.push({ do: "alarm", code: "zero-suspect", on: false, detail: "" });
+  const { moved, effects: told } = movedByAsking(held.moved, far ? moved_N : null);
+  effects.push(...told);
   return {
     held: {
       shift_counts,
@@ -149,6 +162,8 @@ function granted(
       tracking_saved_at_us: held.tracking_saved_at_us,
       out_of_range: false,
       suspect: false,
+      stood: true,
+      moved,
       asking: null,
       offer: null,
       watch,
@@ -173,9 +188,11 @@ export function stepWatch(held: ZeroShift, watch: Watch, reading: ZeroReading, f
   const taken_N = shown(watch.moved_N);
   const detail = `A hand seems to have been on the machine when it was zeroed (${taken_N} N): the former zero is back.`;
   const alarm: ZeroEffect = { do: "alarm", code: "zero-suspect", on: true, detail };
-  const suspect = { ...held, suspect: true };
-  const save = saving(watch.former_shift_counts, watch.former_asked_counts, facts);
-  return { held: reading.idle ? restored(suspect, watch) : suspect, effects: [save, alarm] };
+  const { moved, effects } = movedBefore(held.moved, watch.former_moved);
+  const suspect = { ...held, suspect: true, moved };
+  const former = { shift_counts: watch.former_shift_counts, asked_shift_counts: watch.former_asked_counts };
+  const save = saving(former, facts, "restored");
+  return { held: reading.idle ? restored(suspect, watch) : suspect, effects: [save, alarm, ...effects] };
 }
 
 function restored(held: ZeroShift, watch: Watch): ZeroShift {

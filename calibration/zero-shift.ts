@@ -1,6 +1,7 @@
 /** What the tracked and the asked zero share: the shift they move, what they may ask for, and who they are told of. */
 import type { AlarmCode } from "../protocol/vocabulary.ts";
 import type { Outcome } from "./outcome.ts";
+import { division_N } from "./scale.ts";
 
 export interface ZeroFacts {
   readonly calibration_id: string;
@@ -17,9 +18,14 @@ export interface KeptZero {
   readonly asked_shift_counts: number;
 }
 
+/** Why the shift was moved: somebody asked, it followed drift, or the former one is back since a hand was on the asked one. */
+export type ZeroCause = "asked" | "tracked" | "restored";
+
 /** A still second in the making. */
 export interface Asking {
   readonly request: string;
+  /** Who asks: a claim; null: nobody said, or a key. */
+  readonly performed_by: string | null;
   /** The offered shift it confirms, counts; null: it confirms nothing. */
   readonly confirms_counts: number | null;
   readonly asked_at_us: number;
@@ -35,6 +41,7 @@ export interface Asking {
 export interface Watch {
   readonly former_shift_counts: number;
   readonly former_asked_counts: number;
+  readonly former_moved: ZeroShift["moved"];
   /** What the asked zero took away, N; always positive. */
   readonly moved_N: number;
   readonly until_us: number;
@@ -52,6 +59,10 @@ export interface ZeroShift {
   readonly tracking_saved_at_us: number;
   readonly out_of_range: boolean;
   readonly suspect: boolean;
+  /** Whether the sensor was ever seen at rest at this zero, here or before a restart. */
+  readonly stood: boolean;
+  /** Why the alarm `zero-moved` stands: the sensor came to rest elsewhere, or a large move was asked for; null: it does not. */
+  readonly moved: "stepped" | "asked" | null;
   readonly asking: Asking | null;
   /** A large shift that somebody may confirm until then. */
   readonly offer: { readonly shift_counts: number; readonly until_us: number } | null;
@@ -69,7 +80,12 @@ export interface ZeroReading {
 }
 
 export type ZeroEffect =
-  | { readonly do: "save-zero"; readonly zero: KeptZero }
+  | {
+      readonly do: "save-zero";
+      readonly zero: KeptZero;
+      readonly cause: ZeroCause;
+      readonly performed_by: string | null;
+    }
   | { readonly do: "alarm"; readonly code: AlarmCode; readonly on: boolean; readonly detail: string }
   | { readonly do: "answer"; readonly request: string; readonly outcome: Outcome };
 
@@ -78,6 +94,17 @@ export interface ShiftStep {
   readonly effects: readonly ZeroEffect[];
 }
 
-export function saving(shift_counts: number, asked_shift_counts: number, facts: ZeroFacts): ZeroEffect {
-  return { do: "save-zero", zero: { calibration_id: facts.calibration_id, shift_counts, asked_shift_counts } };
+export function saving(
+  zero: Pick<KeptZero, "shift_counts" | "asked_shift_counts">,
+  facts: ZeroFacts,
+  cause: ZeroCause,
+  performed_by: string | null = null,
+): ZeroEffect {
+  const { shift_counts, asked_shift_counts } = zero;
+  const kept = { calibration_id: facts.calibration_id, shift_counts, asked_shift_counts };
+  return { do: "save-zero", zero: kept, cause, performed_by };
 }
+
+/** One division of the cell, counts. */
+export const dOf_counts = ({ capacity_N, counts_per_N }: ZeroFacts): number =>
+  division_N(capacity_N) * Math.abs(counts_per_N);

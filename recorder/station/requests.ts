@@ -20,7 +20,7 @@ export function onAsk(station: Station, ask: Ask, now: Now): Step {
     case "resting":
       return resting(station, ask, now);
     case "inspected":
-      return inspected(station, ask);
+      return andThen(inspected(station, ask), (next) => tellZero(next, { kind: "inspected" }, now));
     case "begin":
     case "calibration-accept":
       // They come with what they need from outside, as inputs of their own.
@@ -64,7 +64,7 @@ function zero(station: Station, ask: Ask, confirm: boolean, now: Now): Step {
     const why = sensor.scale?.mismatch ?? "No calibration is in force here.";
     return answer(station, ask, refused("no-calibration", why, "Calibrate first: a zero belongs to a calibration."));
   }
-  return tellZero(station, { kind: "zero", request: ask.request_id, confirm }, now);
+  return tellZero(station, { kind: "zero", request: ask.request_id, confirm, performed_by: ask.by }, now);
 }
 
 function resting(station: Station, ask: Ask, now: Now): Step {
@@ -81,7 +81,7 @@ function resting(station: Station, ask: Ask, now: Now): Step {
 }
 
 function inspected(station: Station, ask: Ask): Step {
-  const alarms = clear(clear(station.desk.alarms, "inspect", true), "overload");
+  const alarms = clear(clear(clear(station.desk.alarms, "inspect", true), "overload"), "zero-moved");
   const was = alarms !== station.desk.alarms;
   const effects: StationEffect[] = [
     { do: "save-inspect", latched: null },

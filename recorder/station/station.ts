@@ -29,6 +29,8 @@ import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./sta
 import { FIRST_READING_MS, tickUnread, UNREAD } from "./unread.ts";
 import { tellZero } from "./zeroing.ts";
 
+const ZERO_ALARMS = ["zero-out-of-range", "zero-suspect", "zero-moved"] as const;
+
 export function stepStation(station: Station, input: StationInput, now: Now): Step {
   const step = take(station, input, now);
   return mayShow(station, step, now) ? andThen(step, (next) => sayChanges(next, now)) : step;
@@ -69,7 +71,7 @@ function take(station: Station, input: StationInput, now: Now): Step {
       const dropped = tellZero(station, { kind: "interrupted", detail: "Another calibration is in force." }, now);
       return andThen(dropped, (next) => {
         // They were said of the former record's zero.
-        const alarms = clear(clear(next.desk.alarms, "zero-out-of-range"), "zero-suspect");
+        const alarms = ZERO_ALARMS.reduce((left, code) => clear(left, code), next.desk.alarms);
         const sensor = withRecord(next.sensor, scale, zero);
         const { state: procedure } = stepProcedure(next.procedure, { kind: "stored", ok: true });
         return only(refit(forgetDue(withDesk({ ...next, sensor, procedure }, { alarms })), now));

@@ -16,13 +16,10 @@ export function tellZero(station: Station, input: ZeroInput, now: Now): Step {
 
 export function onZero(station: Station, effect: ZeroEffect, now: Now): Step {
   switch (effect.do) {
-    case "save-zero":
-      return {
-        station,
-        effects: [
-          { do: "save-zero", zero: { ...effect.zero, at: instant(now), cause: "tracked", performed_by: null } },
-        ],
-      };
+    case "save-zero": {
+      const { zero, cause, performed_by } = effect;
+      return { station, effects: [{ do: "save-zero", zero: { ...zero, at: instant(now), cause, performed_by } }] };
+    }
     case "answer":
       return { station, effects: [{ do: "answer", request_id: effect.request, outcome: effect.outcome }] };
     case "alarm": {

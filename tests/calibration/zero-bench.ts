@@ -57,8 +57,8 @@ export class ZeroBench {
     return this;
   }
 
-  ask(request: string, confirm = false): this {
-    return this.give({ kind: "zero", request, confirm });
+  ask(request: string, confirm = false, performed_by: string | null = null): this {
+    return this.give({ kind: "zero", request, confirm, performed_by });
   }
 
   get shift_N(): number {

@@ -129,7 +129,9 @@ describe("starting and reconnecting", () => {
     bench.give({ kind: "interrupted", detail: "The line was opened again." });
     bench.at_us = 0;
     expect(bench.read(312.345, 600).shift_N).toBe(12.345);
-    expect(bench.effects).toEqual([]);
+    // It is told, once, that this is not where the zero stood.
+    expect(bench.alarms()).toEqual(["zero-moved on"]);
+    expect(bench.effects).toHaveLength(1);
   });
 
   it("forget a zero that belongs to another calibration", () => {
@@ -230,7 +232,7 @@ describe("what it must never do", () => {
     expect(mirrored.alarms()).toEqual(plain.alarms());
     expect(mirrored.error("large")).toBe(plain.error("large"));
     expect(plain.error("large")).toContain("needs confirming");
-    expect(plain.alarms()).toEqual(["zero-suspect on"]);
+    expect(plain.alarms()).toEqual(["zero-moved on", "zero-moved on", "zero-suspect on", "zero-moved off"]);
   });
 
   it("write to what it is given", () => {
