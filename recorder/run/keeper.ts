@@ -49,6 +49,11 @@ export class Keeper {
     return [...this.#lanes.values()].reduce((sum, { waiting }) => sum + waiting.length, 0);
   }
 
+  /** A set that is finished and not on the disk yet. */
+  holds(set_id: string): boolean {
+    return [...this.#lanes.values()].some(({ waiting }) => waiting.some(({ message }) => message.set_id === set_id));
+  }
+
   /** One more try for what is left; resolves when nothing is, because it is kept or put aside. */
   async stop(): Promise<void> {
     this.#stopped = true;

@@ -1,22 +1,23 @@
 /** Where a station's effects that must be kept go, and what comes back of them. */
 import { refused } from "../../protocol/requests/response.ts";
-import type { Log } from "../control/ports.ts";
 import type { Store } from "../ports.ts";
 import type { StationEffect } from "../station/exchange.ts";
 import { setMessageOf } from "../station/set-message.ts";
 import type { Keeper } from "./keeper.ts";
+import { type LateRevisionPorts, reviseLater } from "./late-revision.ts";
+import type { ServiceLog } from "./log.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StandingWrites } from "./standing-writes.ts";
 import type { StationLoop } from "./station-loop.ts";
 
-export interface KeepingPorts {
+export interface KeepingPorts extends Omit<LateRevisionPorts, "log"> {
   readonly store: Store;
-  readonly keeper: Pick<Keeper, "keep">;
+  readonly keeper: Pick<Keeper, "keep" | "holds">;
   readonly writes: StandingWrites;
   readonly publisher: Publisher;
   readonly recorder: string;
   readonly boot: string;
-  readonly log: Log & { info(fields: object, message: string): void };
+  readonly log: Pick<ServiceLog, "info" | "warn" | "error">;
 }
 
 export function carryOut(loop: StationLoop, effect: StationEffect, ports: KeepingPorts): void {
@@ -30,6 +31,9 @@ export function carryOut(loop: StationLoop, effect: StationEffect, ports: Keepin
     }
     case "forget":
       writes.write(`That set ${effect.set_id} came to nothing`, () => store.forget(effect.set_id));
+      break;
+    case "revise":
+      reviseLater(effect.set_id, effect.changes, publisher.topic(station, "set"), ports);
       break;
     case "save-zero":
       writes.write(`The zero of ${station}`, () => store.saveZero(station, effect.zero));

@@ -9,12 +9,14 @@ import { instant, type Now } from "../station/exchange.ts";
 import { dayStartsAt } from "./local-day.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
+import type { InTurn } from "./turns.ts";
 
 export interface RecordsPorts {
   /** Where a set that is not kept may still be. */
   readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station">>;
   readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag">;
   readonly publisher: Pick<Publisher, "topic">;
+  readonly inTurn: InTurn;
   readonly onRevised: (set: SetMessage) => void;
   readonly time_zone: string;
   readonly now: () => Now;
@@ -22,16 +24,9 @@ export interface RecordsPorts {
 }
 
 export function recordsOf(ports: RecordsPorts): Records {
-  let last: Promise<unknown> = Promise.resolve();
-  /** One after the other: what a revision derives from the record must not be changed by the next one meanwhile. */
-  const inTurn = <T>(work: () => Promise<T>): Promise<T> => {
-    const turn = last.then(work);
-    last = turn.catch(() => {});
-    return turn;
-  };
   return {
     amend: (args, within) =>
-      inTurn(() => writing(ports, "A set could not be amended", () => amend(args, within, ports))),
+      ports.inTurn(() => writing(ports, "A set could not be amended", () => amend(args, within, ports))),
     saveTag: (args) => writing(ports, "A tag could not be saved", () => saveTag(args, ports)),
   };
 }

@@ -30,6 +30,7 @@ import { recordsOf } from "./records.ts";
 import { curveOf } from "./replay.ts";
 import { Running } from "./running.ts";
 import { takeUp } from "./take-up.ts";
+import { takingTurns } from "./turns.ts";
 import { VERSION } from "./version.ts";
 
 export interface ServiceOptions {
@@ -112,11 +113,13 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   running.stopWith("The store", WITHIN_MS.store, () => archive.close());
   const { store, keeper, writes, times, alarm } = archive;
 
+  const inTurn = takingTurns();
+  const keeping = { store, keeper, writes, publisher, recorder, boot, inTurn, onRevised, now, log };
   const floor: Floor = new Floor(configuration.station, simulated, {
     now,
     publisher,
     atMachine: (loop, effect) => void atTheMachine(loop, effect, { dispatch, store, log }),
-    keep: (loop, effect) => carryOut(loop, effect, { store, keeper, writes, publisher, recorder, boot, log }),
+    keep: (loop, effect) => carryOut(loop, effect, keeping),
   });
   const { loops } = floor;
   const disk = (): Promise<Disk> => lookAtDisk(path);
@@ -130,7 +133,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     return { ...own, broker, unsaved_sets: keeper.unsaved, health: health.status() };
   };
   const stations = doorsOf({ loops, store, publisher, time_zone, now, log, recorder: about });
-  const records = recordsOf({ loops, store, publisher, onRevised, time_zone, now, log });
+  const records = recordsOf({ loops, store, publisher, inTurn, onRevised, time_zone, now, log });
   const dispatch = createDispatcher({ stations, store, records, curveOf, log: inRoom(log, "control") });
 
   // Before the broker is told anything: a second recorder on the same sockets must be refused without having taken the

@@ -3,6 +3,7 @@ import { done, refused } from "../../protocol/requests/response.ts";
 import type { LampInput } from "../../protocol/serial-line/lamps.ts";
 import { forceOut } from "../../protocol/units.ts";
 import type { EngineEffect, SetResult } from "../set-engine/effects.ts";
+import { watchAfterSet } from "./after-set.ts";
 import type { Now, StationEffect } from "./exchange.ts";
 import { showLamp } from "./host.ts";
 import { wholeLog } from "./set-log.ts";
@@ -91,7 +92,7 @@ function finish(station: Station, set: RunningSet, result: SetResult, now: Now):
   );
   return andThen(signalled, (next) => ({
     station: withDesk(
-      { ...next, set: null },
+      { ...next, set: null, sensor: watchAfterSet(next.sensor, set.path.facts) },
       {
         finished: {
           path: set.path,

@@ -86,6 +86,8 @@ export type StationEffect =
   // Store: what must not be forgotten.
   | { readonly do: "keep"; readonly path: SetPath; readonly result: SetResult; readonly log: InputLog }
   | { readonly do: "forget"; readonly set_id: string }
+  /** What becomes known of a finished set later, once it is kept: a revision. */
+  | { readonly do: "revise"; readonly set_id: string; readonly changes: Pick<SetMessage, "zero_shift_N"> }
   | { readonly do: "save-zero"; readonly zero: SavedZero }
   /** Answered once the record is kept; then it comes back as `calibration`. */
   | {

@@ -2,6 +2,7 @@
 import type { AmplifierFaultEvent } from "../../calibration/amplifier-faults.ts";
 import { stepProcedure } from "../../calibration/procedure.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
+import { reviseZeroShift } from "./after-set.ts";
 import { clear, raise } from "./alarms.ts";
 import { isAccepted, withCause } from "./board.ts";
 import { liveBody } from "./bodies.ts";
@@ -20,7 +21,7 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
   // Between bytes that are no text a line may pass for a reading.
   if (!isAccepted(was) || was.desk.causes.line !== null) return only(was);
   const { configuration } = was;
-  const { sensor, faults, overloads, zero } = readSensor(was.sensor, reading, {
+  const { sensor, faults, overloads, zero, drifted } = readSensor(was.sensor, reading, {
     cell_capacity_N: configuration.cell_capacity_N,
     force_limit_N: configuration.force_limit_N,
     idle: isIdle(was),
@@ -47,6 +48,7 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
   for (const fault of faults) step = andThen(step, (next) => onAmplifierFault(next, fault, now));
   for (const overload of overloads) step = andThen(step, (next) => onOverload(next, overload, now));
   for (const effect of zero) step = andThen(step, (next) => onZero(next, effect, now));
+  if (drifted !== null) step = andThen(step, (next) => reviseZeroShift(next, drifted));
   if (was.set !== null) {
     const { at_us, counts, muscle_action, lost } = reading;
     if (lost > 0) step = andThen(step, (next) => feedEvent(next, { kind: "lost", lines: lost }, now));

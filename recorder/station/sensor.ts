@@ -18,6 +18,7 @@ import type { CalibrationRecord } from "../../calibration/record.ts";
 import { forceOf } from "../../calibration/scale.ts";
 import { STILLNESS_UNKNOWN, type Stillness, stepStillness } from "../../calibration/stillness.ts";
 import { startZero, stepZero, type Zero, zeroInUse_counts } from "../../calibration/zero.ts";
+import { stepZeroAfter, type ZeroAfter, type ZeroFound } from "../../calibration/zero-after.ts";
 import type { KeptZero, ZeroEffect, ZeroFacts } from "../../calibration/zero-shift.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
 import { type Overload, type OverloadEvent, stepOverload, UNLOADED } from "./overload.ts";
@@ -44,6 +45,8 @@ export interface Sensor {
   readonly stillness: Stillness;
   readonly overload: Overload;
   readonly zero: Zero | null;
+  /** The set that is over, while its sensor comes to rest; null: none. */
+  readonly after: ZeroAfter | null;
   readonly scale: Scale | null;
   /** Highest raw force of the last two seconds or so, to tell an overload that saturates from a broken wire. */
   readonly strongest_N: number;
@@ -62,6 +65,7 @@ export const NO_SENSOR: Sensor = {
   stillness: STILLNESS_UNKNOWN,
   overload: UNLOADED,
   zero: null,
+  after: null,
   scale: null,
   strongest_N: 0,
   readings_lost: 0,
@@ -83,6 +87,8 @@ export interface SensorStep {
   readonly faults: readonly AmplifierFaultEvent[];
   readonly overloads: readonly OverloadEvent[];
   readonly zero: readonly ZeroEffect[];
+  /** Where the sensor came to rest after a set. */
+  readonly drifted: ZeroFound | null;
 }
 
 const NONE: readonly never[] = [];
@@ -95,10 +101,11 @@ export function readSensor(was: Sensor, reading: ReadingEvent, rules: SensorRule
   const median_counts = median3(was.before2, was.before1, counts);
   const rate = stepReadingRate(was.rate, at_us);
   const { scale } = was;
-  let { stillness, overload, zero, strongest_N } = was;
+  let { stillness, overload, zero, after, strongest_N } = was;
   let force_N: number | null = null;
   let overloads: readonly OverloadEvent[] = NONE;
   let zeroed: readonly ZeroEffect[] = NONE;
+  let drifted: ZeroFound | null = null;
   const valid = amplifier.state.fault === null && !Number.isNaN(median_counts);
   if (scale !== null && scale.mismatch === null && zero !== null && valid) {
     const { counts_per_N } = scale.zero_facts;
@@ -111,13 +118,11 @@ export function readSensor(was: Sensor, reading: ReadingEvent, rules: SensorRule
     strongest_N = Math.max(Math.abs(force_N), strongest_N * (1 - Math.min(1, (at_us - was.at_us) / (FADING_S * 1e6))));
     if (rules.idle) stillness = stepStillness(stillness, at_us, force_N, rules.cell_capacity_N);
     const still = rules.idle && stillness.judged.still;
-    const step = stepZero(
-      zero,
-      { kind: "reading", at_us, counts: median_counts, idle: rules.idle, still },
-      scale.zero_facts,
-    );
+    const rest = { kind: "reading", at_us, counts: median_counts, idle: rules.idle, still } as const;
+    const step = stepZero(zero, rest, scale.zero_facts);
     zero = step.state;
     zeroed = step.effects;
+    if (after !== null) ({ watch: after, found: drifted } = stepZeroAfter(after, rest));
   }
   return {
     sensor: {
@@ -131,6 +136,7 @@ export function readSensor(was: Sensor, reading: ReadingEvent, rules: SensorRule
       stillness,
       overload,
       zero,
+      after,
       scale,
       strongest_N,
       readings_lost: reading.lost === 0 ? was.readings_lost : was.readings_lost + reading.lost,
@@ -139,6 +145,7 @@ export function readSensor(was: Sensor, reading: ReadingEvent, rules: SensorRule
     faults: amplifier.events,
     overloads,
     zero: zeroed,
+    drifted,
   };
 }
 
@@ -163,13 +170,14 @@ export function newEpoch(was: Sensor, detail: string): SensorStep {
     faults: amplifier.events,
     overloads: NONE,
     zero: zero?.effects ?? NONE,
+    drifted: null,
   };
 }
 
 /** The amplifier was set otherwise: what it said before is on another scale, or came at another rate. */
 export function resettled(was: Sensor): Sensor {
   const { before1, before2, median_counts, force_N, rate } = NO_SENSOR;
-  return { ...was, before1, before2, median_counts, force_N, rate, stillness: afresh(was.stillness) };
+  return { ...was, before1, before2, median_counts, force_N, rate, after: null, stillness: afresh(was.stillness) };
 }
 
 /** Not still, but as noisy as it was known to be. */

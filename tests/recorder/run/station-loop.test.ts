@@ -1,9 +1,10 @@
 /** The loop and what it carries out, with a station in memory and a store to order. */
 import { describe, expect, it, onTestFinished, vi } from "vitest";
 import type { CalibrationRecord } from "../../../calibration/record.ts";
+import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { Outcome } from "../../../protocol/requests/response.ts";
 import type { StationRequest } from "../../../protocol/requests/verbs.ts";
-import type { CheckpointPart, Latched, SavedZero, SetToKeep, Store } from "../../../recorder/ports.ts";
+import type { CheckpointPart, Latched, Revising, SavedZero, SetToKeep, Store } from "../../../recorder/ports.ts";
 import { checkpointOnce } from "../../../recorder/run/checkpointing.ts";
 import { Keeper } from "../../../recorder/run/keeper.ts";
 import { carryOut } from "../../../recorder/run/keeping.ts";
@@ -12,7 +13,8 @@ import { recover } from "../../../recorder/run/recover.ts";
 import { StandingWrites } from "../../../recorder/run/standing-writes.ts";
 import { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { StorageAlarm } from "../../../recorder/run/storage-alarm.ts";
-import type { StationEffect, StationInput } from "../../../recorder/station/exchange.ts";
+import { takingTurns } from "../../../recorder/run/turns.ts";
+import type { Now, StationEffect, StationInput } from "../../../recorder/station/exchange.ts";
 import { newStation } from "../../../recorder/station/state.ts";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
 import { joinInputLogs } from "../../../recorder/store/input-log.ts";
@@ -37,6 +39,7 @@ class Disk {
   readonly zeros: SavedZero[] = [];
   readonly forgotten: string[] = [];
   readonly latches: (Latched | null)[] = [];
+  readonly revisions: Revising[] = [];
 
   readonly store = {
     store_id: KEPT.store,
@@ -47,6 +50,11 @@ class Disk {
     forget: async (set_id: string) => this.#written(this.forgotten, set_id, undefined),
     saveCalibration: async (made: CalibrationRecord) => this.#written(this.records, made, undefined),
     saveZero: async (_station: string, zero: SavedZero) => this.#written(this.zeros, zero, undefined),
+    revise: async (revising: Revising) => {
+      const kept = this.sets.find(({ message }) => message.set_id === revising.set_id);
+      if (kept === undefined) return null;
+      return this.#written(this.revisions, revising, { ...kept.message, ...revising.changes, revision: 2 });
+    },
     tryWriting: async () => this.#written([], null, undefined),
     saveInspect: async (_station: string, latched: Latched | null) => this.#written(this.latches, latched, undefined),
   } as unknown as Store;
@@ -91,9 +99,12 @@ class LoopBench {
     });
     const { keeper, writes } = this;
     const { recorder, boot } = KEPT;
-    const ports = { store: this.disk.store, keeper, writes, publisher, recorder, boot, log };
+    const now = (): Now => ({ ms: this.#us / 1000, wall_ms: BEGINS_MS + this.#us / 1000, clock_synced: true });
+    const onRevised = ({ set_id }: SetMessage): void => void this.order.push(`revised ${set_id.slice(-2)}`);
+    const late = { inTurn: takingTurns(), onRevised, now };
+    const ports = { store: this.disk.store, keeper, writes, publisher, recorder, boot, log, ...late };
     this.loop = new StationLoop(newStation(stationConfiguration(), false), {
-      now: () => ({ ms: this.#us / 1000, wall_ms: BEGINS_MS + this.#us / 1000, clock_synced: true }),
+      now,
       signal: (effect) => {
         if (effect.do === "write") this.board.hear(effect.text);
         if (effect.do === "publish" && effect.topic === "state") this.order.push(`state ${effect.body["phase"]}`);

@@ -5,6 +5,7 @@ import type { ArgsOf } from "../../../protocol/requests/verbs.ts";
 import type { Records } from "../../../recorder/control/ports.ts";
 import { dayStartsAt } from "../../../recorder/run/local-day.ts";
 import { recordsOf } from "../../../recorder/run/records.ts";
+import { takingTurns } from "../../../recorder/run/turns.ts";
 import { historyQuery } from "../../../recorder/station/beginning.ts";
 import { setMessageOf } from "../../../recorder/station/set-message.ts";
 import { openTables, type StoreMethods } from "../../../recorder/store/tables.ts";
@@ -44,6 +45,7 @@ beforeEach(() => {
       saveTag: async (tag) => store.saveTag(tag),
     },
     publisher: { topic: () => TOPIC },
+    inTurn: takingTurns(),
     onRevised(set) {
       announced.push(set);
       bench.give({ kind: "revised", set });
