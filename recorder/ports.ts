@@ -1,7 +1,9 @@
 /** What the core needs done for it by the world. Types, and the history of nobody, which both sides need; the adapters beside it fulfil them. */
-import type { CalibrationRecord, CheckRecord } from "../calibration/record.ts";
 import type { SetMessage } from "../protocol/messages/set.ts";
 import type { Intent, Side, Style } from "../protocol/vocabulary.ts";
+import type { CalibrationStore } from "./calibration-ports.ts";
+
+export type { CalibrationStore, CalibrationToUse, Imported, PutInForce, SavedZero } from "./calibration-ports.ts";
 
 /**
  * The engine's inputs of one set, as kept: readings in columns, everything else as events between them.
@@ -149,42 +151,6 @@ export interface OutboxRow {
   readonly payload: string;
 }
 
-/** Where the zero stands, so that a restart keeps it. */
-export interface StandingZero {
-  readonly calibration_id: string;
-  /** Tracked or asked shift from the calibrated zero, counts. */
-  readonly shift_counts: number;
-  /** The shift at the last asked zero, counts. */
-  readonly asked_shift_counts: number;
-}
-
-/** Why a zero stands where it does: somebody asked for it, tracking moved it, or an asked one was taken back as suspect. */
-export type ZeroCause = "asked" | "tracked" | "restored";
-
-/** A zero that has moved, and why. */
-export interface SavedZero extends StandingZero {
-  /** ISO 8601 UTC. */
-  readonly at: string;
-  readonly cause: ZeroCause;
-  /** Who asked: a claim. null: nobody said, or nobody asked. */
-  readonly performed_by: string | null;
-}
-
-/** Which record turns a station's counts into newtons from a moment on. */
-export interface PutInForce {
-  readonly calibration_id: string;
-  /** ISO 8601 UTC. */
-  readonly at: string;
-  /** A claim; null: nobody said, or of before it was kept. */
-  readonly performed_by: string | null;
-}
-export interface CalibrationToUse extends PutInForce {
-  readonly station: string;
-}
-
-/** kept: it is new here. known: the very same record was here. differs: another one has its id, and stays as it is. */
-export type Imported = "kept" | "known" | "differs";
-
 /** A load path that saw too much force is out of use until somebody has looked at it, restarts or not. */
 export interface Latched {
   /** ISO 8601 UTC. */
@@ -197,7 +163,7 @@ export interface Latched {
  * Every method rejects with a `StoreFailure` (store/failure.ts), whose code tells a full disk from a damaged file. Requests
  * are carried out in the order they were made, and one that changes something resolves only once it is on the disk.
  */
-export interface Store {
+export interface Store extends CalibrationStore {
   /** UUID of the database file. */
   readonly store_id: string;
   /** What happened at opening that a person must know, such as a corrupt file moved aside; null: nothing. */
@@ -229,30 +195,6 @@ export interface Store {
   /** The broker said yes. */
   sent(row: number): Promise<void>;
   outboxSize(): Promise<number>;
-  /** Keeps the record, puts it in force, and writes it as JSON beside the store. */
-  saveCalibration(record: CalibrationRecord): Promise<void>;
-  calibrationInForce(station: string): Promise<CalibrationRecord | null>;
-  /** Newest first. */
-  calibrations(station: string): Promise<readonly CalibrationRecord[]>;
-  /** One record by its id, for sets that name it. */
-  calibration(calibration_id: string): Promise<CalibrationRecord | null>;
-  /** Puts a kept record of this station in force; one that is in force already stays so, and nothing is written. null: no such record of this station. */
-  useCalibration(use: CalibrationToUse): Promise<CalibrationRecord | null>;
-  /** Which records were put in force when, newest first. */
-  putInForce(station: string): Promise<readonly PutInForce[]>;
-  /** Keeps a record of elsewhere or of before, and writes it as JSON beside the store; what is in force stays so. */
-  importCalibration(record: CalibrationRecord): Promise<Imported>;
-  /** Keeps known loads that were hung to see whether a record holds, and writes them as JSON beside the store. */
-  saveCheck(check: CheckRecord): Promise<void>;
-  /** Newest first. */
-  checks(station: string): Promise<readonly CheckRecord[]>;
-  /** By when the record in force is to be looked at: the latest of its own due and of those of its checks. null: none has one. */
-  calibrationDue(station: string): Promise<string | null>;
-  /** Where the zero stands now, and a row of its history, in one transaction. */
-  saveZero(station: string, zero: SavedZero): Promise<void>;
-  zero(station: string): Promise<StandingZero | null>;
-  /** The newest `limit` movements of the zero, oldest first. */
-  zeros(station: string, limit: number): Promise<readonly SavedZero[]>;
   /** The latch of a load path that was overloaded; null: it was inspected. */
   saveInspect(station: string, latched: Latched | null): Promise<void>;
   inspect(station: string): Promise<Latched | null>;

@@ -31,7 +31,8 @@ const targetsOf = (path: string): string[] =>
 const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   protocol: ["zod"],
   calibration: ["zod", "protocol/units.ts", "protocol/vocabulary.ts"],
-  "recorder/ports.ts": ["protocol/", "calibration/"],
+  "recorder/ports.ts": ["protocol/", "calibration/", "recorder/calibration-ports.ts"],
+  "recorder/calibration-ports.ts": ["calibration/"],
   "recorder/within.ts": [],
   "recorder/set-engine": ["protocol/vocabulary.ts", "protocol/messages/set.ts"],
   "recorder/station": [

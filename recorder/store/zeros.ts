@@ -2,7 +2,8 @@
  * Where each station's zero stands, and how it came there. Tracking saves one every ten minutes at the most, so the history
  * holds the better half of a year of a zero that never rests, and years of an ordinary one.
  */
-import type { SavedZero, StandingZero } from "../ports.ts";
+import type { KeptZero } from "../../calibration/zero-shift.ts";
+import type { SavedZero } from "../ports.ts";
 import type { Database } from "./database.ts";
 
 /** Rows of history of one station. Beyond it the oldest tracked ones go first, so that what somebody asked for stays longest. */
@@ -42,8 +43,8 @@ function thin(database: Database, station: string, rows: number): void {
   );
 }
 
-export function standingZero(database: Database, station: string): StandingZero | null {
-  const row = database.get<StandingZero>(
+export function standingZero(database: Database, station: string): KeptZero | null {
+  const row = database.get<KeptZero>(
     "SELECT calibration_id, shift_counts, asked_shift_counts FROM zero_state WHERE station = ?",
     station,
   );
