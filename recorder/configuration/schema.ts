@@ -61,6 +61,14 @@ const stationSchema = z
     gain: z.literal([128, 64]).default(128),
     rate: z.literal([10, 80]).default(80),
     resistance: z.enum(RESISTANCES),
+    /** The serial number on the cell's label; calibration records name it, and hold for no other. Absent: not told. */
+    cell: z
+      .string()
+      .trim()
+      .min(1)
+      .max(60)
+      .regex(/^[^\p{Cc}\p{Cs}\p{Zl}\p{Zp}]*$/u, "must be one line of text")
+      .optional(),
     cell_capacity_N: z.number().min(10).max(100_000),
     /** The weakest part of the load path. */
     force_limit_N: z.number().min(10).max(100_000),

@@ -1,12 +1,12 @@
 /** The stations as control sees them: who there is, how they are, and a request carried to one of them. */
 import { randomUUID } from "node:crypto";
-import { done, type Outcome } from "../../protocol/requests/response.ts";
+import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { BeginArgs, StationRequest } from "../../protocol/requests/verbs.ts";
 import type { Asker, Log, Stations } from "../control/ports.ts";
 import { NO_HISTORY, type Store } from "../ports.ts";
 import { historyQuery } from "../station/beginning.ts";
 import { sensorBody, stateBody } from "../station/bodies.ts";
-import type { Now } from "../station/exchange.ts";
+import type { Ask, Now } from "../station/exchange.ts";
 import { limitsOf } from "../station/limits.ts";
 import { within } from "../within.ts";
 import { dayStartsAt } from "./local-day.ts";
@@ -16,7 +16,7 @@ import { uuidv7 } from "./uuid-v7.ts";
 
 export interface DoorsOptions {
   readonly loops: ReadonlyMap<string, StationLoop>;
-  readonly store: Pick<Store, "history">;
+  readonly store: Pick<Store, "history" | "calibration">;
   readonly publisher: Publisher;
   readonly time_zone: string;
   readonly now: () => Now;
@@ -74,7 +74,24 @@ async function ask(
   if (request.verb === "calibration-accept") {
     return loop.ask(asked, (ask) => ({ kind: "accept", ask, calibration_id: randomUUID() }));
   }
+  if (request.verb === "calibration-use") return use(loop, asked, request.args.calibration_id, options);
   return loop.ask(asked, (ask) => ({ kind: "ask", ask }));
+}
+
+async function use(
+  loop: StationLoop,
+  asked: Omit<Ask, "request_id">,
+  calibration_id: string,
+  { store, log }: DoorsOptions,
+): Promise<Outcome> {
+  try {
+    const kept = await store.calibration(calibration_id);
+    const record = kept?.station === loop.id ? kept : null;
+    return await loop.ask(asked, (ask) => ({ kind: "use", ask, record }));
+  } catch (error) {
+    log.error({ err: error, station: loop.id }, "a calibration record could not be read");
+    return refused("storage", "The record could not be read.", "The recorder's log says why.");
+  }
 }
 
 /**

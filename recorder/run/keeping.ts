@@ -1,8 +1,8 @@
 /** Where a station's effects that must be kept go, and what comes back of them. */
-import { refused } from "../../protocol/requests/response.ts";
 import type { Store } from "../ports.ts";
 import type { StationEffect } from "../station/exchange.ts";
 import { setMessageOf } from "../station/set-message.ts";
+import { keepCalibration } from "./calibration-keeping.ts";
 import type { Keeper } from "./keeper.ts";
 import { type LateRevisionPorts, reviseLater } from "./late-revision.ts";
 import type { ServiceLog } from "./log.ts";
@@ -42,20 +42,9 @@ export function carryOut(loop: StationLoop, effect: StationEffect, ports: Keepin
       writes.write(`Whether ${station} needs inspection`, () => store.saveInspect(station, effect.latched));
       break;
     case "save-calibration":
-      store.saveCalibration(effect.record).then(
-        () => {
-          loop.take({ kind: "calibration", record: effect.record, zero: null });
-          loop.answer(effect.request_id, effect.outcome);
-        },
-        (error: Error) => {
-          log.error({ err: error, station }, "a calibration could not be kept");
-          const why = `The record could not be kept, so the old one stays in force: ${error.message}`;
-          loop.take({ kind: "calibration-not-kept" });
-          loop.answer(effect.request_id, refused("storage", why, "Accept it again once the alarm is gone."));
-          // Accepting again is for people; when it is of use is for us to find out.
-          writes.write(`The calibration of ${station}`, () => store.tryWriting());
-        },
-      );
+    case "save-check":
+    case "use-calibration":
+      keepCalibration(loop, effect, ports);
       break;
     case "log":
       log[effect.level]({ station }, effect.text);

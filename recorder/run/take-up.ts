@@ -25,7 +25,10 @@ export async function takeUp(loops: ReadonlyMap<string, StationLoop>, ports: Tak
   const { store } = ports;
   for (const loop of loops.values()) {
     const record = await store.calibrationInForce(loop.id);
-    if (record !== null) loop.take({ kind: "calibration", record, zero: await store.zero(loop.id) });
+    if (record !== null) {
+      const [zero, due] = await Promise.all([store.zero(loop.id), store.calibrationDue(loop.id)]);
+      loop.take({ kind: "calibration", record, zero, due });
+    }
     const latched = await store.inspect(loop.id);
     if (latched !== null) loop.take({ kind: "inspect", ...latched });
     const latest = await store.latest(loop.id);

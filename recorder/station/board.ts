@@ -124,7 +124,24 @@ export function mismatchOf(record: CalibrationRecord, { board, configuration }: 
   return (
     differs("board", board.hello?.board ?? null, record.board) ??
     differs("amplifier", board.hello?.amplifier ?? null, record.amplifier) ??
-    differs("gain", board.gain, record.gain)
+    differs("gain", board.gain, record.gain) ??
+    otherCell(record, configuration)
+  );
+}
+
+/** The line cannot say which cell hangs on it; what the configuration says of it must not contradict the record. */
+function otherCell(
+  { cell: was = null, cell_capacity_N }: CalibrationRecord,
+  configuration: Station["configuration"],
+): string | null {
+  const { cell: is = null } = configuration;
+  if (was !== null && is !== null && was !== is) {
+    return `The calibration was taken with cell ${was}, and the configuration says this is ${is}: calibrate, or put it back.`;
+  }
+  if (cell_capacity_N === configuration.cell_capacity_N) return null;
+  return (
+    `The calibration was taken with a cell of ${cell_capacity_N} N, and the configuration says ` +
+    `${configuration.cell_capacity_N} N: calibrate, or put cell_capacity_N right.`
   );
 }
 

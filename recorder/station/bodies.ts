@@ -87,7 +87,7 @@ export function sensorBody(station: Station): Body {
     lines_rejected: Object.values(line.rejects).reduce((sum, count) => sum + count, 0),
     readings_lost: sensor.readings_lost,
     calibration_id: scale?.record.calibration_id ?? null,
-    calibration_due: scale?.record.due ?? null,
+    calibration_due: scale?.due ?? null,
     warming_up: isWarmingUp(station),
     board: board.hello?.board ?? null,
     firmware: board.hello?.firmware ?? null,

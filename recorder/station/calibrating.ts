@@ -4,6 +4,7 @@ import type { Outcome } from "../../protocol/requests/response.ts";
 import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";
 import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
+import { PUTTING_IN_FORCE } from "./readiness.ts";
 import { only, type Station, type Step } from "./state.ts";
 
 export function factsOf(station: Station): ProcedureFacts {
@@ -76,6 +77,7 @@ function cannotCalibrate(station: Station): Outcome | null {
     const message = `A set of ${whoseSet(station.set.path.facts)} is set up or running at ${station.configuration.id}.`;
     return { ok: false, error: { code: "busy", message, hint: "End it first." } };
   }
+  if (station.desk.putting_in_force) return { ok: false, error: PUTTING_IN_FORCE };
   const why = troubleOf(station);
   return why === null ? null : { ok: false, error: { code: "sensor-fault", message: why } };
 }

@@ -1,12 +1,12 @@
 /** What a station is told and what must then happen, as data. */
 
-import type { CalibrationRecord } from "../../calibration/record.ts";
+import type { CalibrationRecord, CheckRecord } from "../../calibration/record.ts";
 import type { KeptZero } from "../../calibration/zero-shift.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import type { StationRequest } from "../../protocol/requests/verbs.ts";
-import type { History, InputLog, SavedZero } from "../ports.ts";
+import type { History, InputLog, PutInForce, SavedZero } from "../ports.ts";
 import type { SetResult } from "../set-engine/effects.ts";
 import type { SetPath } from "./set-path.ts";
 
@@ -31,10 +31,20 @@ export interface Ask {
 }
 
 export type StationInput =
-  /** The record in force, with the zero saved for it, from the store: at start, or newly accepted. */
-  | { readonly kind: "calibration"; readonly record: CalibrationRecord; readonly zero: KeptZero | null }
-  /** An accepted calibration could not be kept: its procedure goes on. */
+  /**
+   * The record in force, with the zero saved for it, from the store: at start, newly accepted, or put in force again. `due`
+   * is when it is to be looked at, with its checks reckoned in; absent: its own.
+   */
+  | {
+      readonly kind: "calibration";
+      readonly record: CalibrationRecord;
+      readonly zero: KeptZero | null;
+      readonly due?: string | null;
+    }
+  /** An accepted calibration or check could not be kept, so its procedure goes on; or a record not put in force. */
   | { readonly kind: "calibration-not-kept" }
+  /** An accepted check is kept. `due` as above; absent: it could not be read, and stays as it was. */
+  | { readonly kind: "check-kept"; readonly due?: string | null }
   /** When the newest set the store knows of this station ended, ISO 8601 UTC: at start. */
   | { readonly kind: "took-up"; readonly last_ended_at: string }
   | { readonly kind: "opened" }
@@ -53,6 +63,8 @@ export type StationInput =
   | { readonly kind: "begin"; readonly ask: Ask; readonly history: History; readonly set_id: string }
   /** An accept, with the id its record would have. */
   | { readonly kind: "accept"; readonly ask: Ask; readonly calibration_id: string }
+  /** A use, with the kept record of this station it names; null: there is none. */
+  | { readonly kind: "use"; readonly ask: Ask; readonly record: CalibrationRecord | null }
   /** Whom the record has a tag linked to; null: nobody. */
   | { readonly kind: "tag-owner"; readonly tag: string; readonly linked: string | null }
   /** A kept set of this station has a new revision. */
@@ -93,6 +105,20 @@ export type StationEffect =
   | {
       readonly do: "save-calibration";
       readonly record: CalibrationRecord;
+      readonly request_id: string;
+      readonly outcome: Outcome;
+    }
+  /** Answered once the check is kept; then `check-kept` comes back. */
+  | {
+      readonly do: "save-check";
+      readonly check: CheckRecord;
+      readonly request_id: string;
+      readonly outcome: Outcome;
+    }
+  /** Answered once the record is in force; then it comes back as `calibration`. */
+  | {
+      readonly do: "use-calibration";
+      readonly use: PutInForce;
       readonly request_id: string;
       readonly outcome: Outcome;
     }

@@ -15,12 +15,20 @@ const NOT_MEASURED = refusal(
   "Ask again in two seconds.",
 ).error;
 
+/** Whoever measured now would not know by which record. */
+export const PUTTING_IN_FORCE = refusal(
+  "busy",
+  "Another calibration record is being put in force here.",
+  "Ask again in a moment.",
+).error;
+
 /** Whatever the set; the style and the threshold asked for may find more. */
 export function obstaclesTo(station: Station): readonly Refusal[] {
   const { desk, sensor, configuration } = station;
   const obstacles: Refusal[] = [];
   const procedure = openProcedure(station);
   if (procedure !== null) obstacles.push(busyCalibrating(procedure));
+  if (desk.putting_in_force) obstacles.push(PUTTING_IN_FORCE);
   const fault = troubleOf(station);
   if (fault !== null) obstacles.push({ code: "sensor-fault", message: fault });
   const broken = desk.alarms.find((alarm) => alarm.code === "inspect");

@@ -8,6 +8,7 @@ import { troubleOf } from "./board.ts";
 import { askCalibration, carryProcedure } from "./calibrating.ts";
 import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
+import { PUTTING_IN_FORCE } from "./readiness.ts";
 import { andThen, only, openProcedure, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 import { tellZero } from "./zeroing.ts";
 
@@ -23,6 +24,7 @@ export function onAsk(station: Station, ask: Ask, now: Now): Step {
       return andThen(inspected(station, ask), (next) => tellZero(next, { kind: "inspected" }, now));
     case "begin":
     case "calibration-accept":
+    case "calibration-use":
       // They come with what they need from outside, as inputs of their own.
       return only(station);
     default:
@@ -57,6 +59,7 @@ function zero(station: Station, ask: Ask, confirm: boolean, now: Now): Step {
     const who = whoseSet(station.set.path.facts);
     return answer(station, ask, refused("busy", `A set of ${who} is set up or running.`, "Zero with nobody on it."));
   }
+  if (station.desk.putting_in_force) return answer(station, ask, { ok: false, error: PUTTING_IN_FORCE });
   const { sensor } = station;
   const fault = troubleOf(station);
   if (fault !== null) return answer(station, ask, refused("sensor-fault", fault));

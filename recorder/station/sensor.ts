@@ -29,6 +29,8 @@ export interface Scale {
   readonly zero_facts: ZeroFacts;
   /** What the board is that the record is not of, in one sentence; null: they fit. */
   readonly mismatch: string | null;
+  /** When it is to be looked at, with its checks reckoned in, ISO 8601 UTC; null: nobody has said. */
+  readonly due: string | null;
 }
 
 export interface Sensor {
@@ -197,7 +199,17 @@ export const withMismatch = (was: Sensor, mismatch: string | null): Sensor =>
 export const wasNearlyFull = (sensor: Sensor, cell_capacity_N: number): boolean =>
   sensor.strongest_N > 0.8 * cell_capacity_N;
 
-export function scaleOf(record: CalibrationRecord, cell_capacity_N: number, mismatch: string | null): Scale {
+export function scaleOf(
+  record: CalibrationRecord,
+  cell_capacity_N: number,
+  mismatch: string | null,
+  due = record.due,
+): Scale {
   const { calibration_id, zero_counts, counts_per_N } = record;
-  return { record, mismatch, zero_facts: { calibration_id, capacity_N: cell_capacity_N, zero_counts, counts_per_N } };
+  return {
+    record,
+    mismatch,
+    due,
+    zero_facts: { calibration_id, capacity_N: cell_capacity_N, zero_counts, counts_per_N },
+  };
 }

@@ -90,6 +90,8 @@ export interface Desk {
   readonly looking_up: boolean;
   /** Begins that keys and tags have asked for and that are not answered yet. */
   readonly begins_asked: number;
+  /** A kept record is being put in force: nothing is measured by the one that stands. */
+  readonly putting_in_force: boolean;
   /** Tags that were shown while a set ran, or an earlier one was looked up, since the start. */
   readonly tags_ignored: number;
   /** Of the newest `state` and `sensor` published, to publish changes only. */
@@ -164,6 +166,7 @@ export function newStation(
       last_tag: null,
       looking_up: false,
       begins_asked: 0,
+      putting_in_force: false,
       tags_ignored: 0,
       said_state: "",
       said_sensor: "",

@@ -27,6 +27,7 @@ import { withRevision } from "./revised.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
 import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 import { FIRST_READING_MS, tickUnread, UNREAD } from "./unread.ts";
+import { onCheckKept, onUse } from "./using.ts";
 import { tellZero } from "./zeroing.ts";
 
 const ZERO_ALARMS = ["zero-out-of-range", "zero-suspect", "zero-moved"] as const;
@@ -67,18 +68,26 @@ function take(station: Station, input: StationInput, now: Now): Step {
       return feedEvent(station, { kind: "interrupted", at_us: station.sensor.at_us }, now);
     case "calibration": {
       const { record, zero } = input;
-      const scale = scaleOf(record, station.configuration.cell_capacity_N, mismatchOf(record, station));
+      const mismatch = mismatchOf(record, station);
+      const scale = scaleOf(record, station.configuration.cell_capacity_N, mismatch, input.due);
       const dropped = tellZero(station, { kind: "interrupted", detail: "Another calibration is in force." }, now);
       return andThen(dropped, (next) => {
         // They were said of the former record's zero.
         const alarms = ZERO_ALARMS.reduce((left, code) => clear(left, code), next.desk.alarms);
         const sensor = withRecord(next.sensor, scale, zero);
         const { state: procedure } = stepProcedure(next.procedure, { kind: "stored", ok: true });
-        return only(refit(forgetDue(withDesk({ ...next, sensor, procedure }, { alarms })), now));
+        const scaled = withDesk({ ...next, sensor, procedure }, { alarms, putting_in_force: false });
+        return only(refit(forgetDue(scaled), now));
       });
     }
     case "calibration-not-kept":
-      return carryProcedure(station, stepProcedure(station.procedure, { kind: "stored", ok: false }));
+      return andThen(carryProcedure(station, stepProcedure(station.procedure, { kind: "stored", ok: false })), (next) =>
+        only(next.desk.putting_in_force ? withDesk(next, { putting_in_force: false }) : next),
+      );
+    case "check-kept":
+      return onCheckKept(station, input.due, now);
+    case "use":
+      return onUse(station, input.ask, input.record, now);
     case "took-up":
       return only(withDesk(station, { last_ended_at: input.last_ended_at }));
     case "ask":

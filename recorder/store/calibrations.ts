@@ -35,6 +35,8 @@ export function useCalibration(
   if (isInForce(database, use)) return record;
   database.transaction(() => {
     putInForce(database, use);
+    // One found by this record in former days must not come back at the next start.
+    database.run("DELETE FROM zero_state WHERE station = ?", use.station);
     alongside(record);
   });
   return record;

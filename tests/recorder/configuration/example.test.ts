@@ -20,9 +20,9 @@ it("starts with everything in it taken in, and what it calls usual is what holds
   expect(rest).toEqual(usual);
   expect(none).toBeUndefined();
   expect(broker).toMatchObject({ url: "mqtts://broker.example:8883" });
-  const { exercise_label, board, ...station } = wholeStations[0] as (typeof wholeStations)[number];
+  const { exercise_label, board, cell, ...station } = wholeStations[0] as (typeof wholeStations)[number];
   expect(station).toEqual(bareStations[0]);
-  expect([exercise_label, board]).toEqual(["Leg press", "press-left"]);
+  expect([exercise_label, board, cell]).toEqual(["Leg press", "press-left", "LC-0417"]);
 });
 
 it("names every key of the schema", () => {

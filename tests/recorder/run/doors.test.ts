@@ -1,10 +1,13 @@
 import { expect, it, onTestFinished, vi } from "vitest";
+import type { CalibrationRecord } from "../../../calibration/record.ts";
 import type { History } from "../../../recorder/ports.ts";
 import { doorsOf } from "../../../recorder/run/doors.ts";
 import { Publisher } from "../../../recorder/run/publisher.ts";
 import { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { newStation } from "../../../recorder/station/state.ts";
-import { BEGINS_MS, KEPT, readyBench, stationConfiguration } from "../station/bench.ts";
+import { BEGINS_MS, CALIBRATION_ID, KEPT, readyBench, record, stationConfiguration } from "../station/bench.ts";
+
+const nobodyAsks = () => Promise.reject(new Error("nobody asks"));
 
 it("status says of each station what its line cannot show", () => {
   const now = () => ({ ms: 0, wall_ms: BEGINS_MS, clock_synced: true });
@@ -13,7 +16,7 @@ it("status says of each station what its line cannot show", () => {
   const loops = [loopOf({ id: "press" }), loopOf({ id: "row", dialect: "bare", board: undefined })];
   const doors = doorsOf({
     loops: new Map(loops.map((loop) => [loop.id, loop])),
-    store: { history: () => Promise.reject(new Error("nobody asks")) },
+    store: { history: nobodyAsks, calibration: nobodyAsks },
     publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
     time_zone: "UTC",
     now,
@@ -42,7 +45,7 @@ it.each<[string, () => Promise<History>, number]>([
     const errors: string[] = [];
     const doors = doorsOf({
       loops: new Map([[loop.id, loop]]),
-      store: { history },
+      store: { history, calibration: nobodyAsks },
       publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
       time_zone: "UTC",
       now: () => now,
@@ -67,3 +70,30 @@ it.each<[string, () => Promise<History>, number]>([
     expect(vi.getTimerCount()).toBe(0);
   },
 );
+
+it.each<[string, () => Promise<CalibrationRecord | null>, object]>([
+  ["is not kept", async () => null, { code: "out-of-range", message: expect.stringContaining(CALIBRATION_ID) }],
+  ["is another station's", async () => record({ station: "row" }), { code: "out-of-range" }],
+  ["cannot be read", () => Promise.reject(new Error("the disk is gone")), { code: "storage" }],
+])("a record that %s is not put in force", async (_why, calibration, error) => {
+  const { station, now } = readyBench();
+  const kept: string[] = [];
+  const loop = new StationLoop(station, {
+    now: () => now,
+    signal: () => {},
+    keep: (effect) => void kept.push(effect.do),
+  });
+  const doors = doorsOf({
+    loops: new Map([[loop.id, loop]]),
+    store: { history: nobodyAsks, calibration },
+    publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
+    time_zone: "UTC",
+    now: () => now,
+    log: { warn: () => {}, error: () => {} },
+    recorder: () => ({}),
+  });
+  const args = { station: loop.id, calibration_id: CALIBRATION_ID };
+  const asked = doors.ask(loop.id, { verb: "calibration-use", args }, { performed_by: null, door: "socket" });
+  expect(await asked).toMatchObject({ ok: false, error });
+  expect(kept).toEqual([]);
+});

@@ -146,8 +146,23 @@ describe("going back to a record", () => {
   });
 
   test("writes nothing where it is in force already", () => {
+    const zero = { calibration_id: inventedRecord(2).calibration_id, shift_counts: 5, asked_shift_counts: 5 };
+    store.saveZero("leg-press", { ...zero, at: instantAt(5), cause: "asked", performed_by: null });
     expect(store.useCalibration(use(2, 10, "tech-2"))).toEqual(inventedRecord(2));
     expect(store.putInForce("leg-press")).toHaveLength(2);
+    expect(store.zero("leg-press")).toEqual(zero);
+  });
+
+  test("begins at its calibrated zero, after a restart as well: none it had in former days comes back", () => {
+    const zero = { calibration_id: inventedRecord(1).calibration_id, shift_counts: 5, asked_shift_counts: 5 };
+    for (const station of ["leg-press", "row"]) {
+      store.saveZero(station, { ...zero, at: instantAt(5), cause: "asked", performed_by: null });
+    }
+    store.useCalibration(use(1, 10));
+    reopen();
+    expect(store.zero("leg-press")).toBeNull();
+    expect(store.zero("row")).toEqual(zero);
+    expect(store.zeros("leg-press", 10)).toHaveLength(1);
   });
 
   test("knows none of another station, and none that is not kept", () => {
