@@ -50,7 +50,7 @@ export interface Service {
   readonly broker: string;
   readonly dispatch: Dispatch;
   watch(listener: (event: WatchEvent) => void): () => void;
-  /** Resolves when every finished set is kept and the broker has taken it. */
+  /** Resolves when every finished set and what was learnt of it are kept, and the broker has taken them. */
   settled(): Promise<void>;
   /** Resolves, with why in one sentence, when the recorder cannot go on. */
   readonly broken: Promise<string>;
@@ -205,7 +205,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     watch: (listener) => publisher.watch(undefined, listener),
     broken,
     async settled() {
-      while (keeper.unsaved > 0 || (await store.outboxSize()) > 0) await pause(20);
+      while (keeper.unsaved + writes.unwritten > 0 || (await store.outboxSize()) > 0) await pause(20);
     },
     stop: () => running.stop(),
   };
