@@ -74,6 +74,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/control/ports.ts",
     "recorder/control/line-reader.ts",
     "calibration/record.ts",
+    "calibration/check-report/",
     "recorder/ports.ts",
     "recorder/tools/asyncapi.ts",
     "recorder/serial/port-list.ts",
