@@ -8,7 +8,7 @@ import { type Level, levelsOf } from "./levels.ts";
 import { type Resolution, resolutionOf } from "./resolution.ts";
 import { type Claim, type Verdict, verdictOf } from "./verdict.ts";
 import { classText, lackingOf } from "./wording.ts";
-import { type ZeroReturn, zeroErrorOf, zeroReturnsOf } from "./zero-return.ts";
+import { type ZeroReturn, zeroErrorOf, zeroRemark, zeroReturnsOf } from "./zero-return.ts";
 
 export interface CheckReport {
   readonly when: Check["when"];
@@ -20,6 +20,8 @@ export interface CheckReport {
   readonly zeros: readonly ZeroReturn[];
   /** The largest return to zero as a fraction of the largest force, unsigned; null: not tried. */
   readonly zero_error: number | null;
+  /** Where the zero stood off from the start; null: it did not. */
+  readonly zero_remark: string | null;
   /** The best class first, then each wider one that holds further down. */
   readonly classes: readonly HeldClass[];
   readonly class_text: string;
@@ -55,6 +57,7 @@ export function reportOf(
     levels,
     zeros,
     zero_error,
+    zero_remark: zeroRemark(zeros, claim.cell_capacity_N),
     classes,
     class_text: classText(worded),
     lacking: lackingOf(worded),

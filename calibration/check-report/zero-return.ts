@@ -1,5 +1,6 @@
 /** What was read with nothing on, before and after each series, N. */
 import type { Check } from "../record.ts";
+import { division_N } from "../scale.ts";
 
 export interface ZeroReturn {
   readonly series: number;
@@ -35,6 +36,13 @@ export function zeroReturnsOf(checks: readonly Check[]): readonly ZeroReturn[] {
 export function zeroErrorOf(zeros: readonly ZeroReturn[], largest_N: number): number | null {
   const sizes = zeros.flatMap(({ return_N }) => (return_N === null ? [] : [Math.abs(return_N)]));
   return sizes.length === 0 || !(largest_N > 0) ? null : Math.max(...sizes) / largest_N;
+}
+
+/** What whoever reads the errors must know of a zero that stood off, in one sentence; null: it stood well. */
+export function zeroRemark(zeros: readonly ZeroReturn[], cell_capacity_N: number): string | null {
+  const off_N = zeros.map(({ before_N }) => before_N ?? 0).reduce((a, b) => (Math.abs(b) > Math.abs(a) ? b : a), 0);
+  if (Math.abs(off_N) <= division_N(cell_capacity_N)) return null;
+  return `With nothing on it read ${off_N.toFixed(1)} N before a load was hung, which is in every error: zero the station, then check again.`;
 }
 
 const meanOrNull = (values: readonly number[]): number | null =>

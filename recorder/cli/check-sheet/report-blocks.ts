@@ -8,10 +8,11 @@ import type { SheetPart } from "./sheet.ts";
 
 /** Without its plot. */
 export function reportBlocks(report: CheckReport, house: House): readonly Block[] {
-  const { verdict, levels, lacking } = report;
+  const { verdict, levels, lacking, zero_remark } = report;
   return [
     ...(levels.length === 0 ? [] : [runsTable(report, house), levelsTable(report, house)]),
     ...zeroBlocks(report, house),
+    ...(zero_remark === null ? [] : [strong(zero_remark)]),
     sentence(resolutionText(report, house)),
     strong(report.class_text),
     ...(lacking.length === 0 || levels.length === 0

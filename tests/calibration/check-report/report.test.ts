@@ -121,6 +121,20 @@ describe("a whole check", () => {
     );
   });
 
+  it("a zero that stood off from the start is told apart from one that did not come back", () => {
+    const made = report([check(0, 1.3), check(1000, 1001.3), check(0, 1.3, { loading: "decreasing" })]);
+    expect(made.zeros).toEqual([{ series: 1, before_N: 1.3, after_N: 1.3, return_N: 0 }]);
+    expect(made.zero_remark).toMatch(/^With nothing on it read 1\.3 N before a load was hung, .*: zero the station/);
+    // One division of a 5000 N cell is 1 N.
+    expect(report([check(0, -1), check(1000, 1000)]).zero_remark).toBeNull();
+    expect(report([check(0, -1.01), check(1000, 1000)]).zero_remark).toMatch(/read -1\.0 N/);
+  });
+
+  it("a return that nobody read the start of is what was read", () => {
+    expect(report([check(1000, 1000), check(0, -0.5, { loading: "decreasing" })]).zero_error).toBeCloseTo(0.0005, 12);
+    expect(report([check(0, 0.4), check(1000, 1000)]).zeros[0]).toMatchObject({ after_N: null, return_N: null });
+  });
+
   it("a hole ends the range, however good it is below", () => {
     const made = report(upSeries(LEVELS_N, [[0, 0, 5, 0, 0]]));
     expect(made.classes.map(({ name, from_N, to_N }) => [name, from_N, to_N])).toEqual([["0.5", 1600, 2000]]);
