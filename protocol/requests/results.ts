@@ -59,3 +59,46 @@ export const tagsResultSchema = z.looseObject({ tags: z.array(tagLinkSchema) });
 
 /** `tag-save`: whom the tag stands for now; null: nobody linked, so the trainee of its own code. */
 export const tagSaveResultSchema = z.looseObject({ tag: tagCode, trainee: traineeCode.nullable() });
+
+/**
+ * `calibrations`: records and checks of the station, newest first. Their own schemas are in the calibration room; here
+ * stands what a list needs.
+ */
+export const calibrationsResultSchema = z.looseObject({
+  in_force: uuid.nullable(),
+  /** By when the record in force is to be looked at: the latest of its own due and of those of its checks. */
+  due: instant.nullable(),
+  calibrations: z.array(z.looseObject({ calibration_id: uuid, station: stationId, at: instant })),
+  checks: z.array(z.looseObject({ check_id: uuid, calibration_id: uuid, station: stationId, at: instant })),
+  /** Which record was put in force when, newest first. */
+  in_force_since: z.array(z.looseObject({ calibration_id: uuid, at: instant, performed_by: z.string().nullable() })),
+  /** Only where asked for: where the zero stood, oldest first. Counts, and N where the record it was found by is kept. */
+  zeros: z
+    .array(
+      z.looseObject({
+        at: instant,
+        calibration_id: uuid,
+        shift_counts: z.number(),
+        zero_shift_N: number_,
+        cause: z.string(),
+        performed_by: z.string().nullable(),
+      }),
+    )
+    .optional(),
+});
+export type CalibrationsResult = z.infer<typeof calibrationsResultSchema>;
+
+/** `calibration-use`: `changed` false: it was in force already, and nothing was done. */
+export const calibrationUseResultSchema = z.looseObject({
+  calibration_id: uuid,
+  /** What was in force before; null: nothing. */
+  formerly: uuid.nullable(),
+  changed: z.boolean(),
+  /** Why there will be no force by it as the line is now, one sentence each. */
+  warnings: z.array(z.string()),
+  /** What to do next. */
+  hint: z.string().optional(),
+});
+
+/** `import`: `imported` false: the very same record was here already. */
+export const importResultSchema = z.looseObject({ calibration_id: uuid, station: stationId, imported: z.boolean() });

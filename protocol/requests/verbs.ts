@@ -150,6 +150,12 @@ export const VERBS = {
   "calibration-abandon": { group: "service", args: z.strictObject(acting) },
   /** Puts a kept record in force again. */
   "calibration-use": { group: "service", args: z.strictObject({ ...acting, calibration_id: uuid }) },
+  /** A record of elsewhere, or of before: kept, and not in force until somebody says calibration-use. */
+  import: {
+    group: "service",
+    over_mqtt: false,
+    args: z.strictObject({ ...by, calibration: z.record(z.string(), z.unknown()) }),
+  },
   /** Readings at rest, for whoever looks after the sensor; the station is taken meanwhile. */
   "self-test": {
     group: "service",

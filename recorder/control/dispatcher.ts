@@ -15,6 +15,7 @@ import {
   type VerbRule,
 } from "../../protocol/requests/verbs.ts";
 import type { Store } from "../ports.ts";
+import { type CalibrationsRead, calibrationsOf } from "./calibrations.ts";
 import type { AuditLog, CurveOf, Door, Records, Stations, WatchEvent } from "./ports.ts";
 
 /** A request as it came, unchecked. */
@@ -43,7 +44,7 @@ export type Dispatch = (request: Request) => Promise<Outcome>;
 
 export interface DispatcherPorts {
   readonly stations: Stations;
-  readonly store: Pick<Store, "sets" | "set" | "calibrations" | "calibrationInForce" | "tags">;
+  readonly store: CalibrationsRead & Pick<Store, "sets" | "set" | "tags">;
   readonly records: Records;
   readonly curveOf: CurveOf;
   readonly log: AuditLog;
@@ -105,11 +106,9 @@ async function carryOut(asked: CheckedRequest, request: Request, ports: Dispatch
     case "set":
       return reading(request, ports, () => oneSet(asked.args, request, ports));
     case "calibrations":
-      return reading(request, ports, async () => {
-        const inForce = await store.calibrationInForce(asked.args.station);
-        const calibrations = await store.calibrations(asked.args.station);
-        return done({ in_force: inForce?.calibration_id ?? null, calibrations });
-      });
+      return reading(request, ports, async () => done(await calibrationsOf(asked.args, store)));
+    case "import":
+      return records.importCalibration(asked.args);
     case "tags":
       return reading(request, ports, async () => done({ tags: await store.tags() }));
     case "amend":

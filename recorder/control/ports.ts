@@ -37,6 +37,7 @@ export interface Records {
   /** `within`: a set of this station only; another's is as good as none. */
   amend(args: ArgsOf<"amend">, within?: string): Promise<Outcome>;
   saveTag(args: ArgsOf<"tag-save">): Promise<Outcome>;
+  importCalibration(args: ArgsOf<"import">): Promise<Outcome>;
 }
 
 /** A kept set's force over time, in columns: `elapsed_s` from the first onset (negative before it), force N. */

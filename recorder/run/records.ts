@@ -6,6 +6,7 @@ import type { Log, Records } from "../control/ports.ts";
 import type { Store } from "../ports.ts";
 import { changesOf, derivedFrom, movesInRecord } from "../station/amended-set.ts";
 import { instant, type Now } from "../station/exchange.ts";
+import { importCalibration } from "./importing.ts";
 import { dayStartsAt } from "./local-day.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -14,7 +15,7 @@ import type { InTurn } from "./turns.ts";
 export interface RecordsPorts {
   /** Where a set that is not kept may still be. */
   readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station">>;
-  readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag">;
+  readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag" | "importCalibration">;
   readonly publisher: Pick<Publisher, "topic">;
   readonly inTurn: InTurn;
   readonly onRevised: (set: SetMessage) => void;
@@ -27,6 +28,10 @@ export function recordsOf(ports: RecordsPorts): Records {
   return {
     amend: (args, within) =>
       ports.inTurn(() => writing(ports, "A set could not be amended", () => amend(args, within, ports))),
+    importCalibration: (args) =>
+      writing(ports, "A calibration could not be imported", () =>
+        importCalibration(args, { stations: [...ports.loops.keys()], store: ports.store }),
+      ),
     saveTag: (args) => writing(ports, "A tag could not be saved", () => saveTag(args, ports)),
   };
 }

@@ -21,6 +21,8 @@ const NEEDED: Partial<Record<string, object>> = {
   amend: { set_id: SET, pain: 3 },
   "tag-save": { tag: "band-0142", trainee: "T-07" },
   "calibration-load": { mass_kg: 20, at: "handle", asked_at: "2026-11-25T10:00:00.000Z" },
+  "calibration-check": { force_N: 500, loading: "decreasing", at: "cell", asked_at: "2026-11-25T10:00:00.000Z" },
+  "calibration-use": { calibration_id: ID },
   begin: { trainee: "T-07", style: "hold", fatigue_threshold: 0.4, options: { grace_s: 1 } },
 };
 const request = (verb: string, more: object = {}): object => ({
@@ -44,6 +46,7 @@ describe("where a verb is asked", () => {
     ["begin", ["station"], "required"],
     ["calibration-load", ["station"], "required"],
     ["watch", [], "optional"],
+    ["import", [], "none"],
   ])("%s: %j, its station %s", (verb, owners, field) => {
     expect(ownersOf(verb)).toEqual(owners);
     expect(stationField(verb)).toBe(field);
@@ -52,7 +55,8 @@ describe("where a verb is asked", () => {
   test("what acts on a station is never asked at the recorder, where a right is one to all of them", () => {
     const acting = VERB_NAMES.filter((verb) => VERBS[verb].group !== "read" && stationField(verb) !== "none");
     expect(acting.length).toBeGreaterThan(8);
-    for (const verb of acting) expect(ownersOf(verb), verb).toEqual(["station"]);
+    // Whoever asks for a self-test looks at the machine's own host as well.
+    for (const verb of acting) expect(ownersOf(verb), verb).toEqual(verb === "self-test" ? [] : ["station"]);
   });
 
   test("the moment of asking is `at`, except where a verb has an `at` of its own", () => {

@@ -20,6 +20,9 @@ describe("the verbs", () => {
 
   const needed: Readonly<Record<string, object>> = {
     "calibration-load": { ...at, mass_kg: 20 },
+    "calibration-check": { ...at, force_N: 0, loading: "increasing" },
+    "calibration-use": { ...at, calibration_id: set_id },
+    import: { calibration: {} },
     amend: { set_id, void: true },
     "tag-save": { tag: "band-0142", trainee: "T-07" },
   };

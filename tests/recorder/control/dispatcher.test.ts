@@ -1,10 +1,11 @@
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { done, type Outcome, refused } from "../../../protocol/requests/response.ts";
+import { calibrationsResultSchema } from "../../../protocol/requests/results.ts";
 import { VERBS } from "../../../protocol/requests/verbs.ts";
 import { createDispatcher, type Request } from "../../../recorder/control/dispatcher.ts";
 import type { WatchEvent } from "../../../recorder/control/ports.ts";
-import { CALIBRATION, CALIBRATION_ID, type FakeGym, fakeGym, SET, SET_ID, TAG } from "./fake-gym.ts";
+import { CALIBRATION, CALIBRATION_ID, CHECK, type FakeGym, fakeGym, SET, SET_ID, TAG } from "./fake-gym.ts";
 
 const ALL = ["read", "train", "service"] as const;
 const ID = "b7a5a2f0-3c0e-4a55-9d1e-0d6f6d1d0001";
@@ -34,10 +35,16 @@ describe("what acts goes to its station", () => {
 
   const atStations = Object.entries(VERBS).filter(([, { group, args }]) => group !== "read" && "station" in args.shape);
 
+  /** What some cannot do without. */
+  const NEEDED: Readonly<Record<string, object>> = {
+    "calibration-load": { mass_kg: 20 },
+    "calibration-check": { mass_kg: 20, loading: "increasing" },
+    "calibration-use": { calibration_id: CALIBRATION_ID },
+  };
+
   test.each(atStations)("%s is one of them", async (verb) => {
     const gym = fakeGym();
-    const load = verb === "calibration-load" ? { mass_kg: 20 } : {};
-    await asking(gym, verb, { station: "row", ...load });
+    await asking(gym, verb, { station: "row", ...NEEDED[verb] });
     expect(gym.asked.map(({ request }) => request.verb)).toEqual([verb]);
   });
 });
@@ -108,10 +115,56 @@ describe("what reads goes to the record", () => {
   });
 
   test("calibrations, and which is in force", async () => {
-    const calibrations = done({ in_force: CALIBRATION_ID, calibrations: [CALIBRATION] });
-    expect(await asking(fakeGym(), "calibrations", { station: "leg-press" })).toEqual(calibrations);
-    const none = fakeGym({ record: { calibrations: async () => [], calibrationInForce: async () => null } });
-    expect(await asking(none, "calibrations", { station: "row" })).toEqual(done({ in_force: null, calibrations: [] }));
+    const known = {
+      in_force: CALIBRATION_ID,
+      due: CALIBRATION.due,
+      calibrations: [CALIBRATION],
+      checks: [CHECK],
+      in_force_since: [{ calibration_id: CALIBRATION_ID, at: CALIBRATION.at, performed_by: "P-01" }],
+    };
+    const answer = await asking(fakeGym(), "calibrations", { station: "leg-press" });
+    expect(answer).toEqual(done(known));
+    expect(calibrationsResultSchema.parse(answer.ok && answer.result)).toEqual(known);
+    const nothing = { calibrations: [], checks: [], in_force_since: [], in_force: null, due: null };
+    const none = fakeGym({
+      record: {
+        calibrations: async () => [],
+        calibrationInForce: async () => null,
+        calibrationDue: async () => null,
+        putInForce: async () => [],
+        checks: async () => [],
+      },
+    });
+    expect(await asking(none, "calibrations", { station: "row" })).toEqual(done(nothing));
+  });
+
+  test("where the zero stood, in newtons by the record of each time, as far as that is kept", async () => {
+    const answer = await asking(fakeGym(), "calibrations", { station: "leg-press", zeros: true });
+    const { zeros } = calibrationsResultSchema.parse(answer.ok && answer.result);
+    // 1000 counts at 812.345678 counts per N.
+    expect(zeros?.map(({ zero_shift_N, cause }) => [zero_shift_N, cause])).toEqual([
+      [null, "asked"],
+      [1.23, "tracked"],
+    ]);
+  });
+
+  test("import is for the service socket, and is not told to the log", async () => {
+    const gym = fakeGym();
+    const calibration = { calibration_id: CALIBRATION_ID, station: "leg-press", note: "secret detail" };
+    const asked = await asking(gym, "import", { calibration, performed_by: "P-01" });
+    expect(asked).toEqual(done({ calibration_id: CALIBRATION_ID, station: "leg-press", imported: true }));
+    expect(gym.imported).toEqual([calibration]);
+    expect(gym.audited).toMatchObject([{ fields: { verb: "import", performed_by: "P-01", outcome: "done" } }]);
+    expect(JSON.stringify(gym.audited)).not.toContain("secret detail");
+    for (const over of [{ groups: ["read", "train"] }, { door: "mqtt", groups: ["read", "train", "service"] }]) {
+      expect(await asking(gym, "import", { calibration }, over as object)).toMatchObject({
+        error: { code: "not-permitted" },
+      });
+    }
+    expect(await asking(gym, "import", { calibration, station: "row" })).toMatchObject({
+      error: { code: "bad-request" },
+    });
+    expect(gym.imported).toHaveLength(1);
   });
 
   test("a record that cannot be read is said, and the log has the rest", async () => {

@@ -1,11 +1,11 @@
 /** A gym that is not there: stations that answer as told, a record in memory, a log that is read afterwards. */
-import type { CalibrationRecord } from "../../../calibration/record.ts";
+import type { CalibrationRecord, CheckRecord } from "../../../calibration/record.ts";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import { done, type Outcome } from "../../../protocol/requests/response.ts";
 import type { StationRequest } from "../../../protocol/requests/verbs.ts";
 import type { DispatcherPorts } from "../../../recorder/control/dispatcher.ts";
 import type { Asker, WatchEvent } from "../../../recorder/control/ports.ts";
-import type { InputLog, TagLink } from "../../../recorder/ports.ts";
+import type { InputLog, SavedZero, TagLink } from "../../../recorder/ports.ts";
 
 export const SET_ID = "019ab3c0-1111-7000-8000-000000000001";
 export const BOOT = "5f0c5e2e-0000-4000-8000-000000000001";
@@ -167,6 +167,55 @@ export const CALIBRATION = {
   note: null,
 } as unknown as CalibrationRecord;
 
+/** A known plate, hung a month later. */
+export const CHECK: CheckRecord = {
+  check_version: 1,
+  check_id: "5f0c5e2e-0000-4000-8000-0000000000dd",
+  calibration_id: CALIBRATION_ID,
+  station: "leg-press",
+  at: "2026-11-01T08:00:00.000Z",
+  performed_by: "P-01",
+  checks: [
+    {
+      force_N: 196.2,
+      mass_kg: 20,
+      mean_counts: 243_910,
+      standard_error_counts: 2,
+      noise_counts: 41,
+      readings: 240,
+      applied: { at: "handle", lever_angle_deg: 0, relative_tolerance: 0.001 },
+      when: "as-found",
+      loading: "increasing",
+      series: 1,
+      indicated_force_N: 196.7,
+      relative_error: 0.0025,
+    },
+  ],
+  zero_shift_N: 0.4,
+  due: null,
+  note: null,
+};
+
+/** The first is of a record that is not kept any more. */
+export const ZEROS: readonly SavedZero[] = [
+  {
+    calibration_id: "5f0c5e2e-0000-4000-8000-0000000000cb",
+    shift_counts: 100,
+    asked_shift_counts: 100,
+    at: "2026-09-01T08:00:00.000Z",
+    cause: "asked",
+    performed_by: "P-01",
+  },
+  {
+    calibration_id: CALIBRATION_ID,
+    shift_counts: 1000,
+    asked_shift_counts: 0,
+    at: "2026-10-02T08:00:00.000Z",
+    cause: "tracked",
+    performed_by: null,
+  },
+];
+
 export const TAG: TagLink = {
   tag: "band-0142",
   trainee: "T-07",
@@ -192,6 +241,8 @@ export interface FakeGym extends DispatcherPorts {
   readonly audited: Logged[];
   /** Queries the record was asked. */
   readonly queried: unknown[];
+  /** Records it was given to keep. */
+  readonly imported: unknown[];
   /** Of which station a set to be amended had to be. */
   readonly amended_within: (string | undefined)[];
   /** Says something to every watcher it concerns. */
@@ -210,6 +261,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
   const logged: Logged[] = [];
   const audited: Logged[] = [];
   const queried: unknown[] = [];
+  const imported: unknown[] = [];
   const amended_within: (string | undefined)[] = [];
   const watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
   return {
@@ -217,6 +269,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
     logged,
     audited,
     queried,
+    imported,
     amended_within,
     happen: (event) => {
       for (const { station, listener } of watchers)
@@ -245,6 +298,10 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
       set: async (set_id) => (set_id === SET_ID ? { message: SET, log: LOG } : null),
       calibrations: async () => [CALIBRATION],
       calibrationInForce: async () => CALIBRATION,
+      calibrationDue: async () => CALIBRATION.due,
+      putInForce: async () => [{ calibration_id: CALIBRATION_ID, at: CALIBRATION.at, performed_by: "P-01" }],
+      checks: async () => [CHECK],
+      zeros: async () => ZEROS,
       tags: async () => [TAG],
       ...record,
     },
@@ -254,6 +311,10 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
         return done({ set: { ...SET, ...args }, amended: true });
       },
       saveTag: async ({ tag, trainee }) => done({ tag, trainee }),
+      importCalibration: async ({ calibration }) => {
+        imported.push(calibration);
+        return done({ calibration_id: calibration["calibration_id"], station: calibration["station"], imported: true });
+      },
     },
     curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),
     log: {

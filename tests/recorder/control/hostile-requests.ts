@@ -35,6 +35,7 @@ const GOOD: Readonly<Record<Verb, object>> = {
   "calibration-accept": { station: STATION, note: "as found" },
   "calibration-abandon": { station: STATION },
   "calibration-use": { station: STATION, calibration_id: uuidOf(79) },
+  import: { calibration: { record_version: 1 }, performed_by: "P-01" },
   "self-test": { station: STATION, duration_s: 10, lamps: false },
   inspected: { station: STATION, performed_by: "P-01" },
 };

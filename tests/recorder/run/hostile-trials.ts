@@ -8,7 +8,7 @@ import { setFlagsFromString } from "node:v8";
 import { runInNewContext } from "node:vm";
 import { connectAsync } from "mqtt";
 import { afterEach, describe, expect, test } from "vitest";
-import { VERBS, type Verb } from "../../../protocol/requests/verbs.ts";
+import { isVerb, VERBS, type Verb, type VerbRule } from "../../../protocol/requests/verbs.ts";
 import type { Configuration } from "../../../recorder/configuration/schema.ts";
 import { realTime } from "../../../recorder/simulated-gym/pace.ts";
 import { type Hostile, hostileRequests } from "../control/hostile-requests.ts";
@@ -80,6 +80,7 @@ function fits({ request_id, codes }: Hostile, answer: Answered): boolean {
   return named && !answer.ok && codes.includes(answer.error?.code ?? "");
 }
 
+const isNeverTaken = (verb: string): boolean => isVerb(verb) && (VERBS[verb] as VerbRule).over_mqtt === false;
 const groupOf = (verb: string): string | undefined =>
   Object.hasOwn(VERBS, verb) ? VERBS[verb as Verb].group : undefined;
 
@@ -184,8 +185,8 @@ export function hostileTrials(requests: number): void {
             if (sent === requests / 5) await mark();
             for (const hostile of Array.from({ length: BATCH }, next)) {
               const { verb, request_id } = hostile;
-              // A stream is never taken here, whatever is wrong with it.
-              const codes = verb === "watch" ? [...hostile.codes, "not-permitted"] : hostile.codes;
+              // A stream or a whole record is never taken here, whatever is wrong with it.
+              const codes = isNeverTaken(verb) ? [...hostile.codes, "not-permitted"] : hostile.codes;
               if (typeof request_id === "string") expected.set(request_id, { ...hostile, codes });
               stranger.publish(`${hall}/request/${groupOf(verb) ?? "read"}/${verb}`, hostile.bytes, { qos: 0 });
             }

@@ -43,6 +43,7 @@ beforeEach(() => {
       before: async (query) => store.before(query),
       revise: async (revising) => store.revise(revising),
       saveTag: async (tag) => store.saveTag(tag),
+      importCalibration: async (record) => store.importCalibration(record),
     },
     publisher: { topic: () => TOPIC },
     inTurn: takingTurns(),
