@@ -35,7 +35,7 @@ export interface Archive {
   readonly store: Store;
   readonly times: WriteTimes;
   /** For sets that have just ended. */
-  readonly keeper: Pick<Keeper, "keep" | "unsaved" | "holds">;
+  readonly keeper: Pick<Keeper, "keep" | "unsaved" | "settled">;
   /** For sets of an earlier run. When they ended by this run's clock nobody knows, so their dates stay as they are. */
   readonly earlier: Pick<Keeper, "keep">;
   readonly writes: StandingWrites;
@@ -111,7 +111,7 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
       get unsaved() {
         return keeper.unsaved;
       },
-      holds: (set_id) => keeper.holds(set_id),
+      settled: (set_id) => keeper.settled(set_id),
     },
     earlier: { keep: (set) => keeper.keep(set) },
     unusable: () => unusable,

@@ -32,6 +32,7 @@ interface Lane {
 export class Keeper {
   readonly #ports: KeeperPorts;
   readonly #lanes = new Map<string, Lane>();
+  readonly #awaited = new Map<string, readonly (() => void)[]>();
   #stopped = false;
 
   constructor(ports: KeeperPorts) {
@@ -49,9 +50,15 @@ export class Keeper {
     return [...this.#lanes.values()].reduce((sum, { waiting }) => sum + waiting.length, 0);
   }
 
-  /** A set that is finished and not on the disk yet. */
-  holds(set_id: string): boolean {
-    return [...this.#lanes.values()].some(({ waiting }) => waiting.some(({ message }) => message.set_id === set_id));
+  /** Resolves when this set waits here no longer, because it is kept or put aside; at once where it does not wait. */
+  async settled(set_id: string): Promise<void> {
+    const waits = [...this.#lanes.values()].some(({ waiting }) =>
+      waiting.some(({ message }) => message.set_id === set_id),
+    );
+    if (!waits) return;
+    await new Promise<void>((resolve) => {
+      this.#awaited.set(set_id, [...(this.#awaited.get(set_id) ?? []), resolve]);
+    });
   }
 
   /** One more try for what is left; resolves when nothing is, because it is kept or put aside. */
@@ -94,6 +101,7 @@ export class Keeper {
       patience.renew();
       alarm.worked();
       if (message !== null) this.#ports.kept(message);
+      this.#left(set);
     }
     lane.running = null;
   }
@@ -107,7 +115,13 @@ export class Keeper {
   async #leave(waiting: SetToKeep[], error: unknown): Promise<void> {
     for (const set of waiting.splice(0)) {
       await this.#putAside(set, error, "A set could not be kept before the recorder went");
+      this.#left(set);
     }
+  }
+
+  #left({ message: { set_id } }: SetToKeep): void {
+    for (const tell of this.#awaited.get(set_id) ?? []) tell();
+    this.#awaited.delete(set_id);
   }
 
   /** A log is read by many: it says which set, and not whose. */

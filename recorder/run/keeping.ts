@@ -12,7 +12,7 @@ import type { StationLoop } from "./station-loop.ts";
 
 export interface KeepingPorts extends Omit<LateRevisionPorts, "log"> {
   readonly store: Store;
-  readonly keeper: Pick<Keeper, "keep" | "holds">;
+  readonly keeper: Pick<Keeper, "keep" | "settled">;
   readonly writes: StandingWrites;
   readonly publisher: Publisher;
   readonly recorder: string;

@@ -12,7 +12,7 @@ import type { InTurn } from "./turns.ts";
 
 export interface LateRevisionPorts {
   readonly store: Pick<Store, "revise">;
-  readonly keeper: Pick<Keeper, "holds">;
+  readonly keeper: Pick<Keeper, "settled">;
   readonly writes: Pick<StandingWrites, "write">;
   readonly inTurn: InTurn;
   /** The set has another revision, and the outbox a row that says so. */
@@ -29,12 +29,13 @@ export function reviseLater(
   { store, keeper, writes, inTurn, onRevised, now, log }: LateRevisionPorts,
 ): void {
   const revising = { set_id, changes, performed_by: null, revised_at: instant(now()), topic };
-  writes.write(`How the zero stood after set ${set_id}`, () =>
-    inTurn(async () => {
-      const set = await store.revise(revising);
-      if (set !== null) return onRevised(set);
-      if (keeper.holds(set_id)) throw new Error("the set itself is not kept yet");
-      log.warn({ set_id }, "Where the zero stood after a set is not noted: the set is not in the store.");
-    }),
-  );
+  const revise = async (): Promise<void> => {
+    const set = await store.revise(revising);
+    if (set !== null) return onRevised(set);
+    // Erased, or put aside.
+    log.warn({ set_id }, "Where the zero stood after a set is not noted: the set is not in the store.");
+  };
+  void keeper
+    .settled(set_id)
+    .then(() => writes.write(`Where the zero stood after set ${set_id}`, () => inTurn(revise)));
 }

@@ -63,6 +63,13 @@ const finished = (running: GymService): string[] =>
     .filter(({ topic, message }) => topic === "state" && (message as { phase: string }).phase === "finished")
     .map(({ message }) => (message as { set_id: string }).set_id);
 
+/** No number is missing or used twice: the recorder's own revision of a set takes one as well. */
+function isNumberedWhole(sets: readonly SetMessage[]): boolean {
+  const numbers_used = new Set(sets.map(({ set_seq }) => set_seq));
+  const revisions = sets.reduce((sum, { revision }) => sum + revision, 0);
+  return numbers_used.size === sets.length && Math.max(...numbers_used) === revisions;
+}
+
 /** In no more device time than passes here, so that a set outlasts its checkpoints. */
 const asFastAsItIs = () =>
   realTime({ now_ms: () => performance.now(), sleep: (for_ms, signal) => setTimeout(for_ms, undefined, { signal }) });
@@ -90,7 +97,7 @@ test("a card that is full while sets end: they wait, it is said, live goes on, a
   await until("the alarm is lifted", () => !STATIONS.some((station) => storageAlarm(running, station)));
   const kept = await setsOf(running);
   expect(kept.map(({ set_id }) => set_id).sort()).toEqual([...new Set(ended)].sort());
-  expect(kept.map(({ set_seq }) => set_seq)).toEqual([1, 2, 3]);
+  expect(isNumberedWhole(kept)).toBe(true);
 });
 
 test("a card that is full when the recorder starts, or read-only: one sentence says what would do", async () => {
@@ -221,7 +228,7 @@ test("damage done at random while it was stopped: it records all the same, and w
     const aside = `${path}.damaged-1`;
     if (!existsSync(aside)) continue;
     moved += 1;
-    expect(sets.map(({ set_seq }) => set_seq)).toEqual([1, 2, 3]);
+    expect(isNumberedWhole(sets)).toBe(true);
     expect(sets[0]?.store).not.toBe(store_id);
     expect(readFileSync(aside).equals(damaged)).toBe(true);
   }

@@ -90,15 +90,16 @@ function saySets(sets: readonly SetMessage[], house: House): string {
 /** The newest sets are read at a glance, so a note is told no further than this; `show` has all of it. */
 const NOTE_CHARACTERS = 40;
 
+/** The recorder's own revision, which says where the zero stood afterwards, comes to nearly every set. */
 function marks(set: SetMessage): string[] {
-  const { pain, note, revision } = set;
+  const { pain, note, revision, zero_shift_N } = set;
   const short =
     note === null || note.length <= NOTE_CHARACTERS ? note : `${note.slice(0, NOTE_CHARACTERS).trimEnd()}...`;
   return [
     ...MARKS.filter(([mark]) => set[mark] === true).map(([, word]) => word),
     ...(pain === null ? [] : [`pain ${pain}`]),
     ...(short === null ? [] : [`note: ${short}`]),
-    ...(revision === 1 ? [] : [`revision ${revision}`]),
+    ...(revision === (zero_shift_N === null ? 1 : 2) ? [] : [`revision ${revision}`]),
   ];
 }
 

@@ -275,6 +275,53 @@ describe("a store that fails", () => {
     expect(bench.disk.zeros[0]?.asked_shift_counts).toBeCloseTo(12 * COUNTS_PER_N, -2);
   });
 
+  it("where the zero stood after a set that waits in memory waits with it, and is a revision once it is kept", async () => {
+    vi.useFakeTimers({ toFake: ["setTimeout", "clearTimeout"] });
+    onTestFinished(() => void vi.useRealTimers());
+    const bench = await new LoopBench().begun();
+    bench.disk.full = true;
+    bench.pull(8, holdCurve(1000, 3, 400)).pull(30, () => 2);
+    await settled();
+    expect(bench.order.filter((what) => what === "revise")).toHaveLength(1);
+    expect(bench.storageAlarm()).toMatch(/1 finished set waits in memory: the disk is full/);
+    bench.disk.full = false;
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(bench.order.slice(-2)).toEqual(["kept 01", "revised 01"]);
+    const [revision] = bench.disk.revisions;
+    expect(revision).toMatchObject({ performed_by: null, topic: "tidemark/hall/station/leg-press/set" });
+    expect(Object.keys(revision?.changes ?? {})).toEqual(["zero_shift_N"]);
+    expect(revision?.changes.zero_shift_N).toBeCloseTo(2, 1);
+    expect(bench.storageAlarm()).toBeNull();
+  });
+
+  it("a revision that could not be kept is tried again until it is", async () => {
+    vi.useFakeTimers({ toFake: ["setTimeout", "clearTimeout"] });
+    onTestFinished(() => void vi.useRealTimers());
+    const bench = await new LoopBench().begun();
+    bench.pull(8, holdCurve(1000, 3, 400));
+    await settled();
+    bench.disk.full = true;
+    bench.pull(30, () => 2);
+    await settled();
+    expect(bench.storageAlarm()).toMatch(/Where the zero stood after set .* could not be kept: the disk is full/);
+    bench.disk.full = false;
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(bench.disk.revisions).toHaveLength(1);
+    expect(bench.storageAlarm()).toBeNull();
+  });
+
+  it("a set that is put aside because the recorder goes takes no revision with it", async () => {
+    const bench = await new LoopBench().begun();
+    bench.disk.full = true;
+    bench.pull(8, holdCurve(1000, 3, 400)).pull(30, () => 2);
+    await settled();
+    await Promise.all([bench.keeper.stop(), bench.writes.stop()]);
+    bench.disk.full = false;
+    await settled();
+    expect(bench.disk.revisions).toEqual([]);
+    expect(bench.writes.unwritten).toBe(0);
+  });
+
   it("a checkpoint that failed comes again with the next: the log has no hole", async () => {
     const bench = await new LoopBench().begun();
     const ports = { store: bench.disk.store, alarm: bench.alarm, log: QUIET };
