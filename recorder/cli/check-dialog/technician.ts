@@ -1,0 +1,23 @@
+/** Whoever hangs the loads: somebody at the terminal, or a rig that does it by itself. */
+import type { Refusal } from "../../../protocol/vocabulary.ts";
+
+export interface Technician {
+  /** Tells what is to be done and comes back when it is. */
+  readonly instruct: (text: string) => Promise<void>;
+  /** While a capture runs, for as long as it takes. */
+  readonly during: <T>(said: string, work: Promise<T>) => Promise<T>;
+  /** Said, and stays. */
+  readonly note: (text: string) => void;
+  /** A capture was refused: whether it is to be tried again. */
+  readonly again: (why: string, refusal: Refusal | undefined) => Promise<boolean>;
+  readonly keep: () => Promise<boolean>;
+}
+
+/** A rig changes the loads and nobody is asked; what is refused is refused. */
+export const rig = (note: (text: string) => void): Technician => ({
+  instruct: async () => {},
+  during: (_said, work) => work,
+  note,
+  again: async () => false,
+  keep: async () => true,
+});

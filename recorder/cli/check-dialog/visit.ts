@@ -1,0 +1,91 @@
+/**
+ * One visit with known loads over the running service: begin, every step of the plan, then keep or abandon. Whatever goes
+ * wrong on the way, the procedure is abandoned, and the record in force stays what it was in any case.
+ */
+import { z } from "zod";
+import { type Check, type CheckRecord, checkRecordSchema, checkSchema } from "../../../calibration/record.ts";
+import type { Verb } from "../../../protocol/requests/verbs.ts";
+import type { Reply } from "../client.ts";
+import { DID_NOT_HOLD, type Failure } from "../command.ts";
+import type { CheckStep } from "./plan.ts";
+import type { Technician } from "./technician.ts";
+
+export interface Visit {
+  readonly plan: readonly CheckStep[];
+  /** Asks the service at this station. A question that is hung up comes back empty. */
+  readonly ask: (verb: Verb, args: object, hangUp?: AbortSignal) => Promise<Reply>;
+  readonly technician: Technician;
+  /** Ctrl-C. */
+  readonly interrupted: AbortSignal;
+  /** Says one capture. */
+  readonly say: (step: CheckStep, check: Check) => string;
+  /** Shows the report before anybody decides to keep it. */
+  readonly show: (checks: readonly Check[]) => void;
+  readonly accept: { readonly note?: string; readonly due?: string };
+}
+
+export type Visited =
+  | { readonly is: "kept"; readonly record: CheckRecord }
+  | { readonly is: "not-kept"; readonly checks: readonly Check[] }
+  | { readonly is: "failed"; readonly failure: Failure };
+
+/** What a capture answers with; what it says beside the check is left out. */
+const captureSchema = z.object(checkSchema.shape);
+
+const INTERRUPTED: Failure = {
+  exit: DID_NOT_HOLD,
+  message: "The check was broken off and nothing is kept of it: begin again when the loads are at hand.",
+};
+const STRANGER: Failure = {
+  exit: DID_NOT_HOLD,
+  message: "The recorder answered in a way this command does not know: use the command that came with it.",
+};
+
+export async function visit(visit: Visit): Promise<Visited> {
+  const begun = await visit.ask("calibration-begin", {});
+  if (!begun.ok) return { is: "failed", failure: begun.failure };
+  const ended = await whileOpen(visit);
+  if (ended.is !== "kept") await visit.ask("calibration-abandon", {});
+  return ended;
+}
+
+async function whileOpen(visit: Visit): Promise<Visited> {
+  const { technician, interrupted } = visit;
+  const checks: Check[] = [];
+  for (const [index, step] of visit.plan.entries()) {
+    if (interrupted.aborted) return { is: "failed", failure: INTERRUPTED };
+    const taken = await take(visit, step, `${index + 1} of ${visit.plan.length}`);
+    if ("exit" in taken) return { is: "failed", failure: taken };
+    checks.push(taken);
+    technician.note(visit.say(step, taken));
+  }
+  visit.show(checks);
+  const keep = !interrupted.aborted && (await technician.keep());
+  if (interrupted.aborted) return { is: "failed", failure: INTERRUPTED };
+  if (!keep) return { is: "not-kept", checks };
+  const accepted = await visit.ask("calibration-accept", visit.accept);
+  if (!accepted.ok) return { is: "failed", failure: accepted.failure };
+  const record = checkRecordSchema.safeParse(accepted.result);
+  return record.success ? { is: "kept", record: record.data } : { is: "failed", failure: STRANGER };
+}
+
+/** One capture, as often as the technician wants to try it. */
+async function take(visit: Visit, step: CheckStep, place: string): Promise<Check | Failure> {
+  const { technician, interrupted } = visit;
+  const { loading, series, request, said } = step;
+  await technician.instruct(`${place}: ${step.instruction}`);
+  for (;;) {
+    if (interrupted.aborted) return INTERRUPTED;
+    const asked = visit.ask("calibration-check", { ...request, loading, series }, interrupted);
+    const reply = await technician.during(said, asked);
+    if (interrupted.aborted) return INTERRUPTED;
+    if (reply.ok) {
+      const result = captureSchema.safeParse(reply.result);
+      return result.success ? result.data : STRANGER;
+    }
+    const { failure } = reply;
+    // Only what the recorder refused can go better the second time; a recorder that is gone stays gone.
+    const worth = failure.refusal !== undefined && (await technician.again(failure.message, failure.refusal));
+    if (!worth) return interrupted.aborted ? INTERRUPTED : failure;
+  }
+}
