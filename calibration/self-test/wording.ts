@@ -1,11 +1,10 @@
 /** Numbers as a technician reads them: three digits that matter, counts always, newtons where there is a scale. */
 
-/** `38.7`, `1240`, `0.0021`: three significant digits, never an exponent; whole numbers keep all of theirs. */
+/** `38.7`, `1240`, `0.0021`: three significant digits and no more than four decimals; whole numbers keep all of theirs. */
 export function digits(value: number): string {
   const size = Math.abs(value);
-  if (size === 0) return "0";
   if (size >= 100 || Number.isInteger(value)) return Math.round(value).toString();
-  return Number(value.toFixed(Math.min(12, 2 - Math.floor(Math.log10(size))))).toString();
+  return Number(value.toFixed(Math.min(4, 2 - Math.floor(Math.log10(size))))).toString();
 }
 
 /** `38.7 counts (0.018 N)`, or `38.7 counts` where there is no scale. */
