@@ -75,6 +75,7 @@ const sayRefusal = ({ message, hint }: Refusal): string =>
 const inCommandWords = (text: string): string =>
   text
     .replaceAll(/\bcalibration-(begin|zero|load|accept|abandon)\b/g, "`calibrate --step $1`")
+    .replaceAll(/\bcalibration-use\b/g, "`calibrations --use`")
     .replaceAll(/\b(mass_kg|force_N)\b/g, (field) => `--${field.replace("_", "-")}`);
 
 function sayUnreachable(path: string, code: string | undefined): string {

@@ -1,7 +1,7 @@
 import { writeFileSync } from "node:fs";
 import { createServer, type Server } from "node:net";
 import { join } from "node:path";
-import { afterAll, afterEach, beforeAll, describe, expect, test } from "vitest";
+import { afterAll, afterEach, beforeAll, describe, expect, onTestFinished, test, vi } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import { done, refused } from "../../../protocol/requests/response.ts";
 import { COMMANDS } from "../../../recorder/cli/commands.ts";
@@ -432,9 +432,14 @@ note                    -`);
   });
 
   test("calibrations, and which is in force", async () => {
+    vi.useFakeTimers({ toFake: ["Date"], now: new Date("2026-11-24T18:00:00Z") });
+    onTestFinished(() => void vi.useRealTimers());
     expect((await ask("calibrations", "leg-press")).out).toBe(
       "          taken                counts/N  uncertainty (k = 2)  due         by    calibration\n" +
-        "in force  2026-10-01 08:00:00   812.346  12.5 N at 2500 N     2027-10-01  P-01  5f0c5e2e-0000-4000-8000-0000000000cc",
+        "in force  2026-10-01 08:00:00   812.346  12.5 N at 2500 N     2027-10-01  P-01  5f0c5e2e-0000-4000-8000-0000000000cc\n\n" +
+        "checked              record    loads  largest error   zero  due  by    check\n" +
+        "2026-11-01 08:00:00  5f0c5e2e      1         0.25 %  0.4 N  -    P-01  5f0c5e2e-0000-4000-8000-0000000000dd\n\n" +
+        "The calibration in force is due on 2027-10-01.",
     );
   });
 });
@@ -455,6 +460,9 @@ describe("little or nothing to say", () => {
         set: async () => ({ message: bare, log: { arm: null, at_us: [], counts: [], events: [] } }),
         calibrations: async () => [],
         calibrationInForce: async () => null,
+        calibrationDue: async () => null,
+        checks: async () => [],
+        putInForce: async () => [],
       },
       answer: async ({ request }) =>
         done(
