@@ -9,8 +9,9 @@ import { asLines, readIn, writeOut } from "../records/files.ts";
 import { askKept, findRecord, type Kept, type KeptRecord, shortId } from "../records/kept.ts";
 import { sayKept } from "../records/list.ts";
 import { sayRecord } from "../records/one.ts";
-import { sayZeros } from "../records/zeros.ts";
 import { readSettings, SETTINGS_FLAGS, type Settings } from "../settings.ts";
+import { zeroPlot } from "../zero-plot.ts";
+import { zeroText } from "../zero-text.ts";
 
 /** Each asks for something else, so at most one of them. */
 const WHAT = ["show", "compare", "use", "import", "zeros"] as const;
@@ -26,7 +27,8 @@ export const command: Command = {
       help: "write records as JSON, one a line, or the one of --show; - is the standard output",
     },
     import: { value: "FILE", help: "keep the records of a file; none is put in force by it" },
-    zeros: { help: "where the zero stood, and why it moved" },
+    zeros: { help: "where the zero stood over days, and why it moved" },
+    svg: { value: "FILE", help: "with --zeros: as a picture in a file of its own; - is the standard output" },
     ...flagsOf(BY),
     ...JSON_FLAG,
     ...SETTINGS_FLAGS,
@@ -37,6 +39,7 @@ export const command: Command = {
     if ("exit" in settings) return settings;
     const asked = WHAT.filter((what) => call.flags[what] !== undefined);
     if (asked.length > 1) return wrongUsage(`--${asked.join(" and --")} are asked one at a time`);
+    if (call.flags["svg"] !== undefined && !asked.includes("zeros")) return wrongUsage("--svg is for --zeros");
     if (asked.includes("import")) return importAll(call, settings);
     return ofKept(call, asked[0] ?? "list", settings);
   },
@@ -82,8 +85,24 @@ async function ofKept(
     case "use":
       return use(call, kept);
     default:
-      return say({ zeros: kept.zeros ?? [] }, sayZeros(kept.zeros ?? [], settings.house));
+      return zerosOf(call, kept, settings);
   }
+}
+
+async function zerosOf({ flags, terminal }: Call, kept: Kept, { house }: Settings): Promise<ExitCode | Failure> {
+  const { in_force, in_force_since, calibrations, zeros = [] } = kept;
+  const record = calibrations.find(({ calibration_id }) => calibration_id === in_force) ?? calibrations[0];
+  if (record === undefined) return wrongUsage("no calibration is kept for this station, so it has no zero");
+  const options = { ...house, capacity_N: record.cell_capacity_N, in_force_since };
+  const file = textOf(flags, "svg");
+  if (file === undefined) {
+    terminal.out(flags["json"] === true ? JSON.stringify({ zeros }) : zeroText(zeros, options));
+    return 0;
+  }
+  const failure = await writeOut(file, zeroPlot(zeros, options), terminal);
+  if (failure !== null) return failure;
+  if (file !== "-") terminal.out(`the zero of ${record.station} in ${file}`);
+  return 0;
 }
 
 type Two = readonly [KeptRecord, KeptRecord];

@@ -181,20 +181,29 @@ test("a record is put in force through the service socket, with what there is to
   expect(await list("--use", "aaaa1")).toMatchObject({ exit: 1, error: expect.stringContaining("service socket") });
 });
 
-test("where the zero stood, and why it moved", async () => {
-  expect((await list("--zeros")).out).toContain("has not moved since its history is kept");
+test("where the zero stood, and why it moved, in words, as JSON and as a picture", async () => {
+  expect((await list("--zeros")).out).toBe("no zero has been saved here yet");
   const zero = { calibration_id: SECOND_ID, asked_shift_counts: 0 };
   const asked = { ...zero, shift_counts: 800, at: instantAt(10), cause: "asked", performed_by: "tech-1" } as const;
-  const tracked = { ...zero, shift_counts: -1.25, at: instantAt(20), cause: "tracked", performed_by: null } as const;
+  const tracked = { ...zero, shift_counts: 1000, at: instantAt(20), cause: "tracked", performed_by: null } as const;
   for (const moved of [asked, tracked]) store.saveZero("leg-press", moved);
-  expect((await list("--zeros")).out.split("\n").slice(1)).toEqual([
-    "2026-11-24 09:10:00                    2.00 N   800.0  asked for           tech-1  aaaa2222",
-    "2026-11-24 09:20:00                    0.00 N    -1.3  followed the drift  -       aaaa2222",
-  ]);
+  const { out } = await list("--zeros");
+  expect(out).toContain("it stands 2.5 N from the calibrated zero\nmoved 2 times, 1 of them asked for or put back");
+  expect(out).toMatch(/^2026-11-24 09:10:00 +asked +2\.0 N +tech-1$/m);
   expect(JSON.parse((await list("--zeros", "--json")).out).zeros).toMatchObject([
     { zero_shift_N: 2 },
     { cause: "tracked" },
   ]);
+  const path = file("zero.svg");
+  expect(await list("--zeros", "--svg", path)).toEqual({ exit: 0, out: `the zero of leg-press in ${path}`, error: "" });
+  const svg = readFileSync(path, "utf8");
+  expect(svg).toMatch(/^<svg .*2\.5 N from the calibrated zero at the end.*<\/svg>\n$/s);
+  expect((await list("--zeros", "--svg", "-")).out).toBe(svg.trimEnd());
+  expect(await list("--zeros", "--svg", path)).toMatchObject({
+    exit: 1,
+    error: expect.stringContaining("there already"),
+  });
+  expect(await list("--svg", path)).toMatchObject({ exit: 2, error: "--svg is for --zeros" });
 });
 
 describe("out and in again", () => {
