@@ -8,7 +8,7 @@
 import { mkdirSync, renameSync, writeFileSync } from "node:fs";
 import { basename, dirname, join } from "node:path";
 import type { CalibrationRecord, CheckRecord } from "../../calibration/record.ts";
-import type { CalibrationToUse } from "../ports.ts";
+import type { PutInForce } from "../ports.ts";
 import { syncPath } from "./migrations.ts";
 
 export const calibrationDirectory = (store_path: string): string => `${store_path}-calibrations`;
@@ -22,11 +22,23 @@ export function writeCheckFile(store_path: string, check: CheckRecord): void {
   write(store_path, `${check.station}-check-${check.check_id}`, check);
 }
 
-/** Over the former one: among records of other days or of elsewhere nothing else says which one it is. */
-export function writeInForceFile(store_path: string, use: CalibrationToUse): void {
-  const { station, calibration_id, at, performed_by } = use;
-  write(store_path, `${station}-in-force`, { in_force_version: 1, station, calibration_id, at, performed_by });
+/** Which record is in force at a station; null: none is. */
+export interface InForceMark {
+  readonly station: string;
+  readonly in_force: PutInForce | null;
 }
+
+/** Over the former one: among records of other days or of elsewhere nothing else says which one it is. */
+export function writeInForceFile(store_path: string, station: string, in_force: PutInForce | null): void {
+  const mark: InForceMark = { station, in_force: in_force === null ? null : putInForce(in_force) };
+  write(store_path, `${station}-in-force`, { in_force_version: 1, ...mark });
+}
+
+const putInForce = ({ calibration_id, at, performed_by }: PutInForce): PutInForce => ({
+  calibration_id,
+  at,
+  performed_by,
+});
 
 function write(store_path: string, name: string, content: object): void {
   const directory = calibrationDirectory(store_path);

@@ -9,22 +9,26 @@ import {
   checkRecordSchema,
 } from "../../calibration/record.ts";
 import type { CalibrationToUse } from "../ports.ts";
-import { calibrationDirectory } from "./calibration-files.ts";
+import { calibrationDirectory, type InForceMark } from "./calibration-files.ts";
 
 /** What can still be read, each oldest first; files that cannot be are left out. */
 export interface CalibrationFiles {
   readonly records: readonly CalibrationRecord[];
   readonly checks: readonly CheckRecord[];
-  /** One for each station that has a record: the one that was in force, and where that is not known, the newest. */
+  /** For each station that has a record: the one that was in force, if any was; where that is not known, the newest. */
   readonly in_force: readonly CalibrationToUse[];
 }
 
 const inForceSchema = z.strictObject({
   in_force_version: z.literal(1),
   station: z.string(),
-  calibration_id: z.uuid(),
-  at: z.iso.datetime({ precision: 3 }),
-  performed_by: z.string().nullable(),
+  in_force: z
+    .strictObject({
+      calibration_id: z.uuid(),
+      at: z.iso.datetime({ precision: 3 }),
+      performed_by: z.string().nullable(),
+    })
+    .nullable(),
 });
 
 export function readCalibrationFiles(store_path: string): CalibrationFiles {
@@ -34,13 +38,16 @@ export function readCalibrationFiles(store_path: string): CalibrationFiles {
   return { records, checks: fitting(files, checkRecordSchema).sort(byDate), in_force: inForce(records, marks) };
 }
 
-function inForce(records: readonly CalibrationRecord[], marks: readonly CalibrationToUse[]): CalibrationToUse[] {
+function inForce(records: readonly CalibrationRecord[], marks: readonly InForceMark[]): CalibrationToUse[] {
   const newest = new Map<string, CalibrationToUse>(records.map((record) => [record.station, record]));
-  return [...newest.values()].map((record) => {
-    const is = (mark: CalibrationToUse): boolean =>
-      mark.station === record.station &&
-      records.some((kept) => kept.calibration_id === mark.calibration_id && kept.station === mark.station);
-    return marks.find(is) ?? record;
+  return [...newest.values()].flatMap((record) => {
+    const { station } = record;
+    const mark = marks.find((one) => one.station === station);
+    if (mark === undefined) return [record];
+    const { in_force } = mark;
+    if (in_force === null) return [];
+    const kept = records.some((one) => one.calibration_id === in_force.calibration_id && one.station === station);
+    return [kept ? { station, ...in_force } : record];
   });
 }
 

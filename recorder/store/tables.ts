@@ -98,15 +98,19 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     saveCalibration: (record) =>
       calibrations.saveCalibration(database, record, () => {
         writeCalibrationFile(path, record);
-        writeInForceFile(path, record);
+        writeInForceFile(path, record.station, record);
       }),
     calibrationInForce: (station) => calibrations.calibrationInForce(database, station),
     calibrations: (station) => calibrations.calibrations(database, station),
     calibration: (calibration_id) => calibrations.calibration(database, calibration_id),
-    useCalibration: (use) => calibrations.useCalibration(database, use, () => writeInForceFile(path, use)),
+    useCalibration: (use) => calibrations.useCalibration(database, use, () => writeInForceFile(path, use.station, use)),
     putInForce: (station) => calibrations.timesInForce(database, station),
     importCalibration: (record) =>
-      calibrations.importCalibration(database, record, () => writeCalibrationFile(path, record)),
+      calibrations.importCalibration(database, record, () => {
+        writeCalibrationFile(path, record);
+        // Its date may be the newest there.
+        writeInForceFile(path, record.station, calibrations.timesInForce(database, record.station)[0] ?? null);
+      }),
     saveCheck: (check) => checks.saveCheck(database, check, () => writeCheckFile(path, check)),
     checks: (station) => checks.checks(database, station),
     calibrationDue: (station) => checks.calibrationDue(database, station),

@@ -87,7 +87,9 @@ test(`killed ${ROUNDS} times, the store stands where it said it does, or one cha
     const could_be = [found.in_force];
     if (cut_off.method === "saveCalibration") could_be.push(cut_off.args[0].calibration_id);
     if (cut_off.method === "useCalibration") could_be.push(cut_off.args[0].calibration_id);
-    expect(could_be).toContain((beside(path, "in-force") as { calibration_id: string }).calibration_id);
+    expect(could_be).toContain(
+      (beside(path, "in-force") as { in_force: { calibration_id: string } }).in_force.calibration_id,
+    );
     methods.close();
   }
   model.close();

@@ -207,6 +207,18 @@ describe("an imported record", () => {
     expect(store.calibrationInForce("leg-press")).toEqual(inventedRecord(1));
   });
 
+  test("does not come into force with a new file either, where nothing was, or nothing said so", async () => {
+    store.importCalibration(inventedRecord(5));
+    store.saveCalibration(inventedRecord(6, { station: "row" }));
+    // As a store of before leaves it.
+    rmSync(join(`${path}-calibrations`, "row-in-force.json"));
+    store.importCalibration(inventedRecord(9, { station: "row" }));
+    await reopenDamaged();
+    expect(store.calibrations("leg-press")).toEqual([inventedRecord(5)]);
+    expect(store.calibrationInForce("leg-press")).toBeNull();
+    expect(store.calibrationInForce("row")).toEqual(inventedRecord(6, { station: "row" }));
+  });
+
   test("is known the second time, whatever the order of its fields; another one of its id is not taken", () => {
     store.importCalibration(inventedRecord(5));
     const five = inventedRecord(5);
