@@ -45,8 +45,16 @@ export interface CellFacts {
 
 export type LoadResult = { readonly ok: true; readonly load: KnownLoad } | Refused;
 
+/** A check may be light; what the scale is made from may not. */
+export type LoadUse = "calibration" | "check";
+
 /** To be asked before anybody waits for a still window. */
-export function knownLoad(asked: LoadRequest, place: PlaceFacts, cell: CellFacts): LoadResult {
+export function knownLoad(
+  asked: LoadRequest,
+  place: PlaceFacts,
+  cell: CellFacts,
+  use: LoadUse = "calibration",
+): LoadResult {
   const { mass_kg, lever_angle_deg } = asked;
   const straight_N = straightDown_N(asked, place);
   if (straight_N === null) {
@@ -62,7 +70,7 @@ export function knownLoad(asked: LoadRequest, place: PlaceFacts, cell: CellFacts
     at: asked.at ?? "handle",
     lever_angle_deg: lever_angle_deg ?? null,
   };
-  return loadRefusal(load, cell) ?? { ok: true, load };
+  return loadRefusal(load, cell, use) ?? { ok: true, load };
 }
 
 /** What hangs from the grip, N; null: stated twice or not at all. */
@@ -71,8 +79,13 @@ function straightDown_N({ mass_kg, force_N }: LoadRequest, place: PlaceFacts): n
   return force_N === undefined ? loadForce_N({ mass_kg, ...place }) : null;
 }
 
+/** The loads a scale can be made from here, N. */
+export function loadRange_N({ cell_capacity_N, force_limit_N }: CellFacts): { least_N: number; most_N: number } {
+  return { least_N: SMALLEST_SPAN * cell_capacity_N, most_N: Math.min(cell_capacity_N, force_limit_N) };
+}
+
 /** Why a load is out of range for this cell and load path; null where it is not. */
-export function loadRefusal(load: KnownLoad, cell: CellFacts): Refused | null {
+export function loadRefusal(load: KnownLoad, cell: CellFacts, use: LoadUse = "calibration"): Refused | null {
   const { force_N } = load;
   const { cell_capacity_N, force_limit_N, working_force_N } = cell;
   const what = load.mass_kg === null ? "The load" : `A load of ${shown(load.mass_kg)} kg`;
@@ -93,8 +106,8 @@ export function loadRefusal(load: KnownLoad, cell: CellFacts): Refused | null {
       `Use a load of at most ${shown(force_limit_N)} N.`,
     );
   }
-  const smallest_N = SMALLEST_SPAN * cell_capacity_N;
-  if (force_N < smallest_N) {
+  const smallest_N = loadRange_N(cell).least_N;
+  if (use === "calibration" && force_N < smallest_N) {
     return refusal(
       "out-of-range",
       `${what} puts ${shown(force_N)} N on the sensor, under 2 % of the cell's ${shown(cell_capacity_N)} N.`,

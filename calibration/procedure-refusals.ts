@@ -1,7 +1,8 @@
 /** What is said to whoever asks a calibration for something it cannot do now. */
 import type { Refusal } from "../protocol/vocabulary.ts";
-import { type Refused, refusal } from "./outcome.ts";
-import type { OpenProcedure } from "./procedure.ts";
+import type { KnownLoad } from "./known-load.ts";
+import { type Refused, refusal, shown } from "./outcome.ts";
+import type { OpenProcedure } from "./procedure-state.ts";
 
 export const NOT_OPEN = refusal(
   "bad-request",
@@ -15,6 +16,64 @@ export const UNLOADED_FIRST = refusal(
   "The unloaded point comes first.",
   "Take everything off and ask for calibration-zero.",
 );
+
+export const NO_SCALE_TO_CHECK = refusal(
+  "no-calibration",
+  "No record is in force here that fits what is on the line: there is no scale to check.",
+  "Take the points first, then check the new scale.",
+);
+export const CHECK_BEFORE_LOAD = refusal(
+  "bad-request",
+  "The new scale is not complete: it needs its load point before it can be checked.",
+  "Take the load point with calibration-load, then check.",
+);
+export const POINTS_MISSING = refusal(
+  "bad-request",
+  "Nothing was taken yet: the unloaded point and the load point are missing.",
+  "Take them with calibration-zero and calibration-load; or check what is in force with calibration-check.",
+);
+export const LOAD_MISSING = refusal(
+  "bad-request",
+  "The load point is missing.",
+  "Take it with calibration-load; a new unloaded point drops the one before.",
+);
+export const UNCHECKED = refusal(
+  "bad-request",
+  "No check load was hung: a line through two points cannot show its own error.",
+  "Hang at least one with calibration-check, best another load than that of the load point.",
+);
+export const NO_LOAD_CHECKED = refusal(
+  "bad-request",
+  "Nothing but the empty sensor was checked.",
+  "Hang at least one known load with calibration-check.",
+);
+
+export function pastDue(due: string, at: string): Refused {
+  return refusal(
+    "out-of-range",
+    `The day on which it is due, ${due.slice(0, 10)}, is not after today, ${at.slice(0, 10)}.`,
+    "Give a later day, or none.",
+  );
+}
+
+/** Reached from above it must be what was reached from below. */
+export function otherLoad(first: KnownLoad, second: KnownLoad): Refused {
+  return refusal(
+    "out-of-range",
+    `From below it was a load of ${shown(first.force_N)} N, and this is one of ${shown(second.force_N)} N: their difference would pass for friction.`,
+    "Come down to the same load, or take the new one with loading increasing.",
+  );
+}
+
+/** A line that misses a known load is not put in force. */
+export function checkTooFarOff(check: { readonly force_N: number; readonly relative_error: number }): Refused {
+  const percent = `${shown(Math.abs(100 * check.relative_error))} % too ${check.relative_error < 0 ? "little" : "much"}`;
+  return refusal(
+    "out-of-range",
+    `The check load of ${shown(check.force_N)} N reads ${percent}; 2 % beside its own tolerance would do.`,
+    "Look whether it is the load it was said to be and hangs free, and check it again; else take both points anew.",
+  );
+}
 
 /** What any other use of the station is told while the procedure is open. */
 export function busyCalibrating(state: OpenProcedure): Refusal {

@@ -33,6 +33,8 @@ export interface TwoPoint {
   readonly budget: readonly BudgetLine[];
   /** k = 2, at the working force. */
   readonly expanded_uncertainty_N: number;
+  /** What the lever's bearing takes at this load, either way; null: it was not tried. */
+  readonly friction_N: number | null;
 }
 
 /** Largest movement in a still window, in counts of a scale. */
@@ -48,6 +50,7 @@ export function fitTwoPoint(
   load: KnownLoad,
   cell: CellFacts,
   window_us: number,
+  friction_counts: number | null = null,
 ): TwoPointResult {
   const bad_load = loadRefusal(load, cell);
   if (bad_load !== null) return bad_load;
@@ -67,12 +70,24 @@ export function fitTwoPoint(
     const error = unrest(point.trend_counts, point.noise_counts, limit_counts, window_us, counts_per_N);
     if (error !== null) return { ok: false, error };
   }
-  const budget = budgetOf(unloaded, loaded, load, cell.working_force_N);
+  const friction_N = friction_counts === null ? null : friction_counts / Math.abs(counts_per_N);
+  const budget = [...budgetOf(unloaded, loaded, load, cell.working_force_N), ...frictionLine(friction_N)];
   const expanded_uncertainty_N = expanded_N(budget);
-  if (expanded_uncertainty_N > LARGEST_RELATIVE_UNCERTAINTY * cell.working_force_N) {
-    return tooUncertain(budget, expanded_uncertainty_N, cell.working_force_N);
-  }
-  return { ok: true, fit: { zero_counts: unloaded.mean_counts, counts_per_N, budget, expanded_uncertainty_N } };
+  const uncertain = tooUncertain(budget, cell.working_force_N);
+  if (uncertain !== null) return uncertain;
+  return {
+    ok: true,
+    fit: { zero_counts: unloaded.mean_counts, counts_per_N, budget, expanded_uncertainty_N, friction_N },
+  };
+}
+
+/**
+ * A bearing holds part of any force back, of which way it comes from nobody knows later. It has a part that goes with the
+ * force and one that does not; what was seen at one load is taken for every force, scaled neither up nor down.
+ */
+function frictionLine(friction_N: number | null): BudgetLine[] {
+  if (friction_N === null) return [];
+  return [{ source: "friction", standard_uncertainty_N: rectangular(friction_N), constant: true }];
 }
 
 function asLinePoints(
@@ -122,9 +137,16 @@ function angleTolerance(lever_angle_deg: number): number {
 const WHAT_HELPS: Readonly<Record<string, string>> = {
   "load tolerance": "Weigh the load and state its tolerance.",
   "lever angle": "Level the lever before hanging the load.",
+  friction: "Free and grease the lever's bearing, load and unload three times, then take the point anew.",
+  "non-linearity": "Look for what touches or bends under load, and calibrate with a load nearer the working force.",
+  "zero return": "Load and unload three times, look for what sticks, then take both points anew.",
+  repeatability: "Hang each load at the same mark and let it come to rest, then take both points anew.",
 };
 
-function tooUncertain(budget: readonly BudgetLine[], expanded: number, working_force_N: number): Refused {
+/** Why a scale of this budget is not to be put in force; null: it may be. */
+export function tooUncertain(budget: readonly BudgetLine[], working_force_N: number): Refused | null {
+  const expanded = expanded_N(budget);
+  if (expanded <= LARGEST_RELATIVE_UNCERTAINTY * working_force_N) return null;
   const worst = largest(budget).source;
   const percent = shown((100 * expanded) / working_force_N);
   return refusal(

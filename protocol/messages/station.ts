@@ -22,6 +22,8 @@ export const liveSchema = z.looseObject({
   effort_number: count.describe("The running or last effort; 0 before the first."),
   below_floor_s: number_.describe("How long the smoothed force of a hold has been below the floor, s."),
   ttl_s: z.number().describe("Older than this by the reader's own clock, show nothing, s."),
+  counts: number_.optional().describe("Only while the station is being calibrated: counts, before any scale."),
+  still: z.boolean().optional().describe("Only then: a load hangs quiet enough for a point to be taken."),
 });
 export type LiveMessage = z.infer<typeof liveSchema>;
 

@@ -33,6 +33,17 @@ export function liveBody(station: Station): Body {
     below_floor_s: timeOut(view?.below_floor_s ?? null),
     // Without readings a message a second says so.
     ttl_s: timeOut(TTL_INTERVALS * (silent ? 1 : 1 / configuration.live_rate_Hz)),
+    ...whileCalibrated(station),
+  };
+}
+
+/** Before there is a scale, counts are all there is to look at. */
+function whileCalibrated({ procedure, sensor }: Station): Body {
+  if (procedure.is === "closed") return {};
+  const { median_counts } = sensor;
+  return {
+    counts: Number.isNaN(median_counts) ? null : median_counts,
+    still: procedure.stillness.judged.still,
   };
 }
 

@@ -1,5 +1,7 @@
 /** The two-point procedure at a station: what it asks for, carried out. */
-import { type ProcedureFacts, type ProcedureStep, stepProcedure } from "../../calibration/procedure.ts";
+import { stepProcedure } from "../../calibration/procedure.ts";
+import type { InForce, ProcedureFacts, ProcedureStep } from "../../calibration/procedure-state.ts";
+import { zeroInUse_counts, zeroShift_N } from "../../calibration/zero.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";
@@ -8,7 +10,7 @@ import { PUTTING_IN_FORCE } from "./readiness.ts";
 import { only, type Station, type Step } from "./state.ts";
 
 export function factsOf(station: Station): ProcedureFacts {
-  const { configuration, board, sensor } = station;
+  const { configuration, board } = station;
   return {
     station: configuration.id,
     cell_capacity_N: configuration.cell_capacity_N,
@@ -20,7 +22,20 @@ export function factsOf(station: Station): ProcedureFacts {
     amplifier: board.hello?.amplifier ?? null,
     gain: board.gain,
     powered_up_at_us: board.powered_up_at_us,
-    counts_per_N: sensor.scale?.record.counts_per_N ?? null,
+    cell: configuration.cell ?? null,
+    in_force: inForce(station),
+  };
+}
+
+/** What checks as found are read by; a record that is not of what is on the line gives no force. */
+function inForce({ sensor: { scale, zero } }: Station): InForce | null {
+  if (scale === null || scale.mismatch !== null || zero === null) return null;
+  const { calibration_id, counts_per_N } = scale.zero_facts;
+  return {
+    calibration_id,
+    counts_per_N,
+    zero_counts: zeroInUse_counts(zero, scale.zero_facts),
+    zero_shift_N: zeroShift_N(zero, scale.zero_facts),
   };
 }
 
@@ -28,13 +43,15 @@ export function factsOf(station: Station): ProcedureFacts {
 export function carryProcedure(station: Station, { state, effects }: ProcedureStep): Step {
   const carried = state === station.procedure ? station : { ...station, procedure: state };
   if (effects.length === 0) return only(carried);
-  const accepted = effects.find((effect) => effect.do === "accepted");
+  const kept = effects.find((effect) => effect.do !== "answer");
   const told = effects.flatMap((effect): StationEffect[] => {
     if (effect.do !== "answer") return [];
     const { request, outcome } = effect;
     // A record counts only once it is kept: its answer waits for that.
-    if (accepted !== undefined && outcome.ok) {
-      return [{ do: "save-calibration", record: accepted.record, request_id: request, outcome }];
+    if (kept !== undefined && outcome.ok) {
+      return kept.do === "accepted"
+        ? [{ do: "save-calibration", record: kept.record, request_id: request, outcome }]
+        : [{ do: "save-check", check: kept.check, request_id: request, outcome }];
     }
     return [{ do: "answer", request_id: request, outcome }];
   });
@@ -55,6 +72,7 @@ export function askCalibration(station: Station, ask: Ask, now: Now): Step {
         request: request_id,
         by: ask.by,
         now: instant(now),
+        at_us: station.sensor.at_us,
         facts: factsOf(station),
       } as const;
       return carryProcedure(station, stepProcedure(procedure, begin));
@@ -64,6 +82,10 @@ export function askCalibration(station: Station, ask: Ask, now: Now): Step {
     case "calibration-load": {
       const { station: _station, performed_by: _by, ...load } = request.args;
       return carryProcedure(station, stepProcedure(procedure, { kind: "load", request: request_id, ...load }));
+    }
+    case "calibration-check": {
+      const { station: _station, performed_by: _by, ...check } = request.args;
+      return carryProcedure(station, stepProcedure(procedure, { kind: "check", request: request_id, ...check }));
     }
     case "calibration-abandon":
       return carryProcedure(station, stepProcedure(procedure, { kind: "abandon", request: request_id }));

@@ -105,6 +105,7 @@ export function onAccept(station: Station, ask: Ask, calibration_id: string, now
     due: due === undefined ? null : new Date(Date.parse(due)).toISOString(),
     calibration_id,
     at: instant(now),
+    clock_synced: now.clock_synced,
   } as const;
   return carryProcedure(station, stepProcedure(station.procedure, accept));
 }

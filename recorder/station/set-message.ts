@@ -155,7 +155,11 @@ function trusted(path: SetPath, result: SetResult) {
 function uncertainties(path: SetPath, result: SetResult): Pick<SetMessage, "force_loss_uncertainty"> {
   const compared = path.facts.setup.fatigue_threshold !== null;
   if (!compared || result.best_N === null || result.final_N === null) return { force_loss_uncertainty: null };
-  const uncertainty = lossUncertainty({ ...trusted(path, result), final_force_N: result.final_N });
+  const uncertainty = lossUncertainty({
+    ...trusted(path, result),
+    final_force_N: result.final_N,
+    record: path.facts.calibration,
+  });
   return { force_loss_uncertainty: fractionOut(uncertainty) };
 }
 

@@ -1,14 +1,14 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import type { Outcome } from "../../calibration/outcome.ts";
-import {
-  NO_PROCEDURE,
-  type Procedure,
-  type ProcedureEffect,
-  type ProcedureFacts,
-  type ProcedureInput,
-  stepProcedure,
-} from "../../calibration/procedure.ts";
+import { NO_PROCEDURE, stepProcedure } from "../../calibration/procedure.ts";
+import type {
+  InForce,
+  Procedure,
+  ProcedureEffect,
+  ProcedureFacts,
+  ProcedureInput,
+} from "../../calibration/procedure-state.ts";
 import { calibrationRecordSchema } from "../../calibration/record.ts";
 import { warmUpLeft_s } from "../../calibration/warm-up.ts";
 import { frozen } from "./frozen.ts";
@@ -24,25 +24,35 @@ const FACTS: ProcedureFacts = {
   board: "press-left",
   amplifier: "hx711",
   gain: 128,
-  counts_per_N: null,
+  cell: "4711",
+  in_force: null,
   powered_up_at_us: null,
 };
 const COUNTS_PER_N = 859;
 const ZERO_COUNTS = 84_123;
-const BEGIN: ProcedureInput = {
+/** A little off the true scale: 1 %. */
+const IN_FORCE: InForce = {
+  calibration_id: "0192f0c1-2f5e-7a31-9c55-0242ac12aaaa",
+  counts_per_N: 859 / 1.01,
+  zero_counts: 84_123,
+  zero_shift_N: 1.5,
+};
+const BEGIN: Extract<ProcedureInput, { kind: "begin" }> = {
   kind: "begin",
   request: "r-begin",
   by: "technician-1",
   now: "2026-11-24T09:00:00.000Z",
+  at_us: 0,
   facts: FACTS,
 };
-const ACCEPT: ProcedureInput = {
+const ACCEPT: Extract<ProcedureInput, { kind: "accept" }> = {
   kind: "accept",
   request: "r-accept",
   note: "two plates",
   due: "2027-11-24T00:00:00.000Z",
   calibration_id: "0192f0c1-2f5e-7a31-9c55-0242ac120002",
   at: "2026-11-24T09:05:00.000Z",
+  clock_synced: true,
 };
 
 /** A bench: readings on request, at a rate, with noise, from one device clock. */
@@ -88,6 +98,13 @@ const load = (mass_kg: number, request = "r-load"): ProcedureInput => ({
   mass_kg,
   relative_tolerance: 0.002,
 });
+const check = (mass_kg: number, request = "r-check"): ProcedureInput => ({
+  kind: "check",
+  request,
+  mass_kg,
+  relative_tolerance: 0.002,
+  loading: "increasing",
+});
 /** 100 kg at 52 degrees: five times the published 196.2200 N. */
 const LOAD_N = 981.1;
 
@@ -98,6 +115,8 @@ const whole = (counts_per_N = COUNTS_PER_N): Bench =>
     .read(0, 24, counts_per_N)
     .give(load(100))
     .read(LOAD_N, 24, counts_per_N)
+    .give(check(50))
+    .read(LOAD_N / 2, 24, counts_per_N)
     .give(ACCEPT);
 
 describe("a whole calibration", () => {
@@ -105,7 +124,18 @@ describe("a whole calibration", () => {
     const bench = whole();
     expect(bench.answer("r-begin")).toEqual({
       ok: true,
-      result: { station: "leg-press", since: "2026-11-24T09:00:00.000Z", dwell_s: 20, window_s: 3 },
+      result: {
+        station: "leg-press",
+        since: "2026-11-24T09:00:00.000Z",
+        dwell_s: 20,
+        window_s: 3,
+        in_force: null,
+        working_force_N: 2500,
+        cell_capacity_N: 5000,
+        smallest_load_N: 100,
+        largest_load_N: 4000,
+        gravity_m_s2: expect.closeTo(9.81247, 5),
+      },
     });
     const unloaded = bench.answer("r-zero");
     expect(unloaded?.ok && Object.keys(unloaded.result as object)).toEqual(["mean_counts", "standard_error_counts"]);
@@ -123,6 +153,8 @@ describe("a whole calibration", () => {
       board: "press-left",
       amplifier: "hx711",
       gain: 128,
+      cell: "4711",
+      friction_N: null,
       due: "2027-11-24T00:00:00.000Z",
       note: "two plates",
       working_force_N: 2500,
@@ -133,7 +165,11 @@ describe("a whole calibration", () => {
     expect(record.points.map((point) => point.mass_kg)).toEqual([null, 100]);
     expect(record.points[1]?.force_N).toBeCloseTo(LOAD_N, 2);
     expect(record.points[1]?.applied).toEqual({ at: "handle", lever_angle_deg: null, relative_tolerance: 0.002 });
+    expect(record.points[1]?.loading).toBe("increasing");
     expect(record.points[0]).not.toHaveProperty("applied");
+    expect(record.checks).toMatchObject([{ when: "as-left", mass_kg: 50, loading: "increasing", series: 1 }]);
+    expect(record.checks?.[0]?.relative_error).toBeCloseTo(0, 3);
+    expect(record.budget.filter(({ constant }) => constant).map(({ source }) => source)).toEqual(["non-linearity"]);
     expect(record.expanded_uncertainty_N).toBeGreaterThan(0);
     expect(record.expanded_uncertainty_N).toBeLessThan(0.02 * 2500);
     expect(bench.give({ kind: "stored", ok: true }).state).toBe(NO_PROCEDURE);
@@ -185,6 +221,8 @@ describe("a whole calibration", () => {
       .read(0, 24, COUNTS_PER_N, rate_Hz)
       .give(load(100))
       .read(LOAD_N, 24, COUNTS_PER_N, rate_Hz)
+      .give(check(50))
+      .read(LOAD_N / 2, 24, COUNTS_PER_N, rate_Hz)
       .give(ACCEPT);
     expect(bench.answer("r-accept")?.ok).toBe(true);
   });
@@ -280,7 +318,7 @@ describe("out of turn", () => {
   it("the unloaded point comes before the load, and both before accept", () => {
     expect(new Bench().give(BEGIN).give(load(100)).error("r-load")).toContain("unloaded point comes first");
     expect(new Bench().give(BEGIN).give(ACCEPT).error("r-accept")).toContain(
-      "The unloaded point and the load point are",
+      "the unloaded point and the load point are missing",
     );
     expect(new Bench().give(BEGIN).give(zero).read(0, 24).give(ACCEPT).error("r-accept")).toContain(
       "The load point is",
@@ -320,7 +358,7 @@ describe("refused", () => {
       for (let i = 0; i < 24 * 80; i += 1) bench.read(6 * Math.SQRT2 * Math.sin(i / 12), 1 / 80);
       return bench;
     };
-    expect(swing({ ...FACTS, counts_per_N: COUNTS_PER_N }).error("r-zero")).toMatch(
+    expect(swing({ ...FACTS, in_force: IN_FORCE }).error("r-zero")).toMatch(
       /^not-still: .*\(6\.\d+ N\); at most \d+ counts \(5 N\)/,
     );
     expect(swing(FACTS).answer("r-zero")?.ok).toBe(true);
@@ -330,10 +368,13 @@ describe("refused", () => {
 
   it("while the electronics warm up, with how long it still takes, and from 15 minutes on no more", () => {
     const facts = { ...FACTS, powered_up_at_us: 0 };
-    const bench = new Bench()
-      .give({ ...BEGIN, facts })
-      .give(zero)
-      .read(0, 0.1);
+    const cold = new Bench().give({ ...BEGIN, at_us: 60_000_000, facts });
+    expect(cold.error("r-begin")).toMatch(/^not-still: The electronics are warming up for another 14 min/);
+    expect(cold.state).toBe(NO_PROCEDURE);
+    // One that was switched on while the procedure was open is noticed by its hello.
+    const bench = new Bench().give(BEGIN);
+    const { board, amplifier, gain } = FACTS;
+    bench.give({ kind: "epoch", board, amplifier, gain, powered_up_at_us: 0 }).give(zero).read(0, 0.1);
     expect(bench.error("r-zero")).toBe(
       "not-still: The electronics are warming up for another 15 min: their drift would be calibrated in.",
     );
@@ -350,7 +391,12 @@ describe("interrupted", () => {
     const bench = new Bench().give(BEGIN).give(zero).read(0, 24).give(load(100)).read(LOAD_N, 22);
     bench.give({ kind: "fault", detail: "The sensor fell silent." });
     expect(bench.error("r-load")).toBe("sensor-fault: The sensor fell silent.");
-    expect(bench.give(load(100, "again")).read(LOAD_N, 24).give(ACCEPT).answer("r-accept")?.ok).toBe(true);
+    bench
+      .give(load(100, "again"))
+      .read(LOAD_N, 24)
+      .give(check(50))
+      .read(LOAD_N / 2, 24);
+    expect(bench.give(ACCEPT).answer("r-accept")?.ok).toBe(true);
   });
 
   it("by a new epoch, the points are gone as well and the board's new facts hold", () => {
@@ -358,7 +404,11 @@ describe("interrupted", () => {
     bench.give({ kind: "epoch", board: "press-right", amplifier: "hx711", gain: 64, powered_up_at_us: null });
     expect(bench.error("r-load")).toContain("sensor-fault: The sensor's line was interrupted");
     expect(bench.give(load(100, "again")).error("again")).toContain("unloaded point comes first");
-    bench.give({ kind: "zero", request: "z" }).read(0, 24).give(load(100, "l")).read(LOAD_N, 24).give(ACCEPT);
+    bench.give({ kind: "zero", request: "z" }).read(0, 24).give(load(100, "l")).read(LOAD_N, 24);
+    bench
+      .give(check(50))
+      .read(LOAD_N / 2, 24)
+      .give(ACCEPT);
     const [record] = bench.effects.flatMap((effect) => (effect.do === "accepted" ? [effect.record] : []));
     expect(record).toMatchObject({ board: "press-right", gain: 64 });
   });

@@ -1,5 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import { BEND } from "../../calibration/check-budget.ts";
+import type { BudgetLine } from "../../calibration/record.ts";
 import { lossUncertainty, setUncertainty } from "../../calibration/set-uncertainty.ts";
 import { seededNoise } from "./seeded-noise.ts";
 
@@ -10,7 +12,7 @@ const quiet = {
   smoothed_readings: 16,
   moving_resting_force_N: null,
 } as const;
-const record = { expanded_uncertainty_N: 25, working_force_N: 2500 } as const;
+const record = { expanded_uncertainty_N: 25, working_force_N: 2500, budget: [] as BudgetLine[] };
 /** A capacity so small that its zero allowance vanishes. */
 const NO_ZERO = 1e-9;
 
@@ -20,12 +22,12 @@ describe("the uncertainty of a best", () => {
   });
 
   it("adds a zero within one division: 2 x 1 N / sqrt(3) for a cell of 5000 N", () => {
-    const perfect = { expanded_uncertainty_N: 0, working_force_N: 2500 };
+    const perfect = { expanded_uncertainty_N: 0, working_force_N: 2500, budget: [] };
     expect(setUncertainty({ ...quiet, record: perfect })).toBeCloseTo(2 / Math.sqrt(3), 9);
   });
 
   it("adds half the resting force of a moving effort, and none of a hold", () => {
-    const perfect = { expanded_uncertainty_N: 0, working_force_N: 2500 };
+    const perfect = { expanded_uncertainty_N: 0, working_force_N: 2500, budget: [] };
     const moving = { ...quiet, record: perfect, cell_capacity_N: NO_ZERO, moving_resting_force_N: 60 };
     expect(setUncertainty(moving)).toBeCloseTo((2 * 30) / Math.sqrt(3), 9);
     expect(setUncertainty({ ...moving, moving_resting_force_N: -60 })).toBe(setUncertainty(moving));
@@ -34,7 +36,7 @@ describe("the uncertainty of a best", () => {
   it("averages noise over the smoothing window, but over a third of its readings, and never below one", () => {
     const noisy = {
       ...quiet,
-      record: { expanded_uncertainty_N: 0, working_force_N: 1 },
+      record: { expanded_uncertainty_N: 0, working_force_N: 1, budget: [] },
       cell_capacity_N: NO_ZERO,
       noise_N: 3,
     };
@@ -49,7 +51,7 @@ describe("the uncertainty of a best", () => {
     fc.assert(
       fc.property(part, part, part, (noise_N, resting_N, scale_N) => {
         const whole = { ...quiet, noise_N, moving_resting_force_N: resting_N };
-        const all = setUncertainty({ ...whole, record: { expanded_uncertainty_N: scale_N, working_force_N: 2500 } });
+        const all = setUncertainty({ ...whole, record: { ...record, expanded_uncertainty_N: scale_N } });
         expect(all).toBeGreaterThanOrEqual(
           setUncertainty({ ...quiet, record: { ...record, expanded_uncertainty_N: 0 } }),
         );
@@ -59,21 +61,53 @@ describe("the uncertainty of a best", () => {
   });
 });
 
+describe("what is the same at every force", () => {
+  const friction: BudgetLine = { source: "friction", standard_uncertainty_N: 6, constant: true };
+  const scale: BudgetLine = { source: "load tolerance", standard_uncertainty_N: 8 };
+  const both = { expanded_uncertainty_N: 20, working_force_N: 2500, budget: [scale, friction] };
+
+  it("is not made smaller by a small best: 6 N of friction and 8 N in 2500 N, by hand", () => {
+    const at = (best_force_N: number): number =>
+      setUncertainty({ ...quiet, best_force_N, record: both, cell_capacity_N: NO_ZERO });
+    expect(at(2500)).toBeCloseTo(20, 9);
+    expect(at(1250)).toBeCloseTo(2 * Math.hypot(4, 6), 9);
+    expect(at(0)).toBeCloseTo(12, 9);
+  });
+
+  it("a record of before there were checks gives what it always gave", () => {
+    const before = { ...both, budget: [scale, { source: "load point", standard_uncertainty_N: 6 }] };
+    expect(setUncertainty({ ...quiet, best_force_N: 1250, record: before, cell_capacity_N: NO_ZERO })).toBeCloseTo(
+      10,
+      12,
+    );
+  });
+
+  it("the bend does not cancel in a loss, less so the nearer the two forces are; friction does", () => {
+    const bent = { budget: [{ source: BEND, standard_uncertainty_N: 3, constant: true } as const] };
+    const of = (final_force_N: number, record: { budget: BudgetLine[] }): number =>
+      lossUncertainty({ ...quiet, cell_capacity_N: NO_ZERO, final_force_N, record }) ?? Number.NaN;
+    expect(of(600, bent)).toBeCloseTo((2 * 3 * Math.hypot(1, 0.6)) / 1000, 12);
+    expect(of(950, bent)).toBeCloseTo((2 * 3 * Math.hypot(1, 0.95) * 0.2) / 1000, 12);
+    expect(of(1000, bent)).toBeCloseTo(0, 12);
+    expect(of(600, { budget: [friction] })).toBeCloseTo(0, 12);
+  });
+});
+
 describe("the uncertainty of a loss", () => {
   it("does not know the scale", () => {
-    const loss = { ...quiet, final_force_N: 600 };
+    const loss = { ...quiet, record, final_force_N: 600 };
     const offset = 1 / Math.sqrt(3);
     expect(lossUncertainty(loss)).toBeCloseTo((2 * 0.4 * offset) / 1000, 12);
   });
 
   it("of a set that lost nothing is only the noise of both ends", () => {
-    const u = lossUncertainty({ ...quiet, noise_N: 3, smoothed_readings: 27, final_force_N: 1000 });
+    const u = lossUncertainty({ ...quiet, record, noise_N: 3, smoothed_readings: 27, final_force_N: 1000 });
     expect(u).toBeCloseTo((2 * Math.SQRT2) / 1000, 12);
   });
 
   it("does not exist without a best", () => {
-    expect(lossUncertainty({ ...quiet, best_force_N: 0, final_force_N: 0 })).toBe(null);
-    expect(lossUncertainty({ ...quiet, best_force_N: Number.NaN, final_force_N: 0 })).toBe(null);
+    expect(lossUncertainty({ ...quiet, record, best_force_N: 0, final_force_N: 0 })).toBe(null);
+    expect(lossUncertainty({ ...quiet, record, best_force_N: Number.NaN, final_force_N: 0 })).toBe(null);
   });
 
   it("is twice the spread of losses that simulated offsets and noise really make", () => {
@@ -93,6 +127,7 @@ describe("the uncertainty of a loss", () => {
     }
     const claimed = lossUncertainty({
       ...quiet,
+      record,
       best_force_N: best_N,
       final_force_N: final_N,
       noise_N: 3,

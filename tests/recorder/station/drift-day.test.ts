@@ -12,13 +12,8 @@
  */
 import { beforeAll, describe, expect, it } from "vitest";
 import { median3 } from "../../../calibration/median.ts";
-import {
-  NO_PROCEDURE,
-  type Procedure,
-  type ProcedureFacts,
-  type ProcedureInput,
-  stepProcedure,
-} from "../../../calibration/procedure.ts";
+import { NO_PROCEDURE, stepProcedure } from "../../../calibration/procedure.ts";
+import type { Procedure, ProcedureFacts, ProcedureInput } from "../../../calibration/procedure-state.ts";
 import type { CalibrationRecord } from "../../../calibration/record.ts";
 import { division_N } from "../../../calibration/scale.ts";
 import { readLog } from "../../../recorder/run/read-log.ts";
@@ -110,7 +105,8 @@ function calibrated(seed: number, index: number): CalibrationRecord {
     amplifier: "hx711",
     gain: 128,
     powered_up_at_us: null,
-    counts_per_N: null,
+    cell: null,
+    in_force: null,
   };
   // At any time of any day.
   const rig = new Readings(seedFor(seed, `visit ${index}`), (DAY_S / 2) * (1 + own("hour")));
@@ -146,7 +142,7 @@ function calibrated(seed: number, index: number): CalibrationRecord {
     }
     throw new Error(`technician ${index}: ${JSON.stringify(answer)}`);
   };
-  give({ kind: "begin", request: "begin", by: "tech-1", now: "2026-11-24T10:00:00.000Z", facts });
+  give({ kind: "begin", request: "begin", by: "tech-1", now: "2026-11-24T10:00:00.000Z", at_us, facts });
   capture({ kind: "zero", request: "zero" }, 0);
   const load = { kind: "load", mass_kg, relative_tolerance: tolerance } as const;
   // The nominal force first, to learn what the procedure makes of the mass; the true load is off from it.
@@ -157,6 +153,13 @@ function calibrated(seed: number, index: number): CalibrationRecord {
   capture({ ...up, request: "up" }, true_N);
   read(true_N + 20, 2);
   capture({ ...down, request: "down" }, true_N);
+  // A check with a load a third as heavy, known as well as the first, and with nothing on.
+  const lighter = { kind: "check", loading: "increasing", relative_tolerance: tolerance } as const;
+  read(0, 2);
+  const third_N = (nominal_N / 3) * (1 + tolerance * own("check")) * (1 + GRAVITY * own("gravity"));
+  capture({ ...lighter, request: "check", mass_kg: mass_kg / 3 }, third_N);
+  read(0, 2);
+  capture({ ...lighter, request: "empty", force_N: 0, loading: "decreasing" }, 0);
   give({
     kind: "accept",
     request: "accept",
@@ -164,6 +167,7 @@ function calibrated(seed: number, index: number): CalibrationRecord {
     due: null,
     calibration_id: `aaaaaaaa-0000-4000-8000-${index.toString().padStart(12, "0")}`,
     at: "2026-11-24T10:05:00.000Z",
+    clock_synced: true,
   });
   if (record === null) throw new Error(`technician ${index}: nothing was accepted`);
   return record;
