@@ -27,7 +27,12 @@ export function examineBits(counts: readonly number[], sd_counts: number, counts
   const changes = counts.filter((value, index) => index > 0 && value !== counts[index - 1]).length;
   if (moving === 0 || changes < LEAST_CHANGES) return null;
   const lowest = 31 - Math.clz32(moving & -moving);
-  const by_noise = sd_counts < 0.5 ? 0 : Math.floor(Math.log2(2 * sd_counts)) + 1;
+  const span_counts =
+    counts.reduce((most, v) => Math.max(most, v), counts[0]!) -
+    counts.reduce((least, v) => Math.min(least, v), counts[0]!);
+  // A swing's neighbours differ by more than its whole width lets a bit change.
+  const reached_counts = Math.min(2 * sd_counts, span_counts / 4);
+  const by_noise = reached_counts < 1 ? 0 : Math.floor(Math.log2(reached_counts)) + 1;
   const examined = Math.min(BITS, Math.max(lowest, by_noise));
   const stuck = Array.from({ length: examined }, (_, bit) => bit).filter((bit) => ((moving >> bit) & 1) === 0);
   const step_counts = 2 ** lowest;

@@ -15,6 +15,9 @@ const MAINS_HZ = [50, 60] as const;
 const CLOCK_OFF = 0.006;
 const BY_CHANCE = 1e-4;
 const FLOOR_BAND_HZ = 3;
+/** What shows below this may be something that swings, and rises out of a value that wanders: it must explain half of all scatter. */
+const SLOW_HZ = 8;
+const STRONG_SHARE = 0.5;
 /** Fits on either side that make the floor. */
 const FLOOR_FITS = 24;
 /** Amplitude that disturbs zero and calibration, in divisions. */
@@ -81,13 +84,15 @@ function lineAt(residuals: Residuals, nominal_Hz: number, tried: number): MainsL
   );
   const usual_squares = medianOf(floor) / Math.LN2;
   const independent = tried * (2 * half_Hz * duration_s + 1);
+  const seen_at_Hz = aliasOf(best.frequency_Hz, rate_Hz);
+  const all = counts.reduce((sum, value) => sum + value * value, 0);
   const needed = usual_squares * Math.log(independent / BY_CHANCE);
   return {
     nominal_Hz,
-    seen_at_Hz: aliasOf(best.frequency_Hz, rate_Hz),
+    seen_at_Hz,
     amplitude_counts: amplitudeOf(best.squares, counts.length),
     visible_counts: amplitudeOf(needed, counts.length),
-    significant: best.squares > needed && best.squares > 0,
+    significant: best.squares > Math.max(needed, seen_at_Hz < SLOW_HZ ? STRONG_SHARE * all : 0),
   };
 }
 
@@ -144,7 +149,7 @@ export function examineMains(
   }
   return {
     level: disturbing ? "fault" : "notice",
-    what: `${what}: mains pickup, ${disturbing ? "enough to disturb zero and calibration" : "more than all other noise, though the work can bear it"}${unseen}.`,
+    what: `${what}: mains pickup${seen_at_Hz < SLOW_HZ ? ` or something that swings at ${digits(seen_at_Hz)} Hz` : ""}, ${disturbing ? "enough to disturb zero and calibration" : "more than all other noise, though the work can bear it"}${unseen}.`,
     do: "Use a shielded cable between cell and amplifier, its shield on the amplifier's ground at one end; keep it from mains cables, earth the machine's frame, and try another power supply.",
     values,
   };

@@ -1,7 +1,7 @@
 /**
  * Single readings far from those around them: misread bits, or interference.
  *
- * A reading is wild when it lies eight standard deviations, and an eighth of a division, from the median of the seven readings around it.
+ * A reading is wild when it lies eight standard deviations, and a division of the cell, from the median of the seven readings around it.
  * The standard deviation comes from the median of the differences between neighbours, which wild readings hardly move.
  * The kinds are those boards are known for: all lower bits set (2^n - 1), the sign turned, shifted by a bit, one bit wrong.
  */
@@ -11,7 +11,7 @@ import { medianOf } from "./order.ts";
 import { amount, percent, several } from "./wording.ts";
 
 const FAR_SDS = 8;
-const FAR_DIVISIONS = 1 / 8;
+const FAR_DIVISIONS = 1;
 const AROUND = 3;
 /** The median of the absolute difference of two normal values: sqrt(2) x 0.6745 standard deviations. */
 const MEDIAN_DIFFERENCE = Math.SQRT2 * 0.67449;
@@ -47,14 +47,25 @@ export function cleaned(counts: readonly number[], d_counts: number): Cleaned {
   // Readings that go in steps repeat themselves; their noise is not less than a step.
   const sd = Math.max(medianOf(differences), Number.isFinite(smallest) ? smallest : 0) / MEDIAN_DIFFERENCE;
   const far = Math.max(FAR_SDS * sd, FAR_DIVISIONS * d_counts);
-  const spikes: Spike[] = [];
-  const clean = counts.map((value, index) => {
-    const usual = medianOf(around(counts, index));
-    if (Math.abs(value - usual) <= far) return value;
-    spikes.push({ index, off_counts: value - usual, kind: kindOf(value, usual, FAR_SDS * sd) });
-    return usual;
+  const usual = counts.map((_, index) => medianOf(around(counts, index)));
+  const wild = counts.map((value, index) => Math.abs(value - usual[index]!) > far);
+  const from = stepLength(counts, wild, far);
+  const to = counts.length - stepLength(counts.toReversed(), wild.toReversed(), far);
+  const spikes = counts.flatMap((value, index): Spike[] => {
+    if (!wild[index] || index < from || index >= to) return [];
+    const around_counts = usual[index]!;
+    return [{ index, off_counts: value - around_counts, kind: kindOf(value, around_counts, FAR_SDS * sd) }];
   });
+  const clean = [...counts];
+  for (const { index } of spikes) clean[index] = usual[index]!;
   return { counts: clean, spikes, sd_counts: sd };
+}
+
+/** How many readings at the beginning lie at a level of their own: two or more that agree are a step of the value, not misread. */
+function stepLength(counts: readonly number[], wild: readonly boolean[], far: number): number {
+  const length = wild.indexOf(false);
+  const agree = counts.slice(0, Math.max(0, length)).every((value) => Math.abs(value - counts[0]!) <= far);
+  return length >= 2 && agree ? length : 0;
 }
 
 /** Seven readings with this one in the middle, so that on either side of a step the nearer level is in the majority. */
@@ -64,14 +75,16 @@ function around(counts: readonly number[], index: number): readonly number[] {
 }
 
 function kindOf(value: number, usual: number, noise: number): SpikeKind {
-  const near = (other: number): boolean => Math.abs(value - other) <= noise;
+  // No kind is believed that noise, or a wide guess, would fit as well.
+  const within = Math.min(noise, Math.abs(value - usual) / 16);
+  const near = (other: number): boolean => Math.abs(value - other) <= within;
   if (isSaturated(value)) return "end-of-range";
   if (value === 0) return "zero";
   if (isPowerOfTwo(value + 1) || isPowerOfTwo(-value)) return "ones";
   if (near(-usual)) return "sign";
-  if (Math.abs(value - 2 * usual) <= 2 * noise || near(usual / 2)) return "shifted";
+  if (near(2 * usual) || near(usual / 2)) return "shifted";
   const bit = 2 ** Math.round(Math.log2(Math.abs(value - usual)));
-  return bit > 2 * noise && (near(usual + bit) || near(usual - bit)) ? "one-bit" : "other";
+  return near(usual + bit) || near(usual - bit) ? "one-bit" : "other";
 }
 
 const isPowerOfTwo = (value: number): boolean => value >= 2 && Number.isInteger(Math.log2(value));
