@@ -182,11 +182,9 @@ function withCheck(state: OpenProcedure, of: Extract<CaptureOf, { is: "check" }>
   // Taken once more, it takes the place of the first.
   const others = state.checks.filter((known) => !sameCheck(known, check));
   const checks = [...others, check];
-  const { when, relative_error } = check;
   const remark = load === null || fit === null ? null : remarkOn(state, checks);
   const warnings = remark === null ? [] : [remark];
-  const result = { ...captured(point), when, force_N, indicated_force_N, relative_error, loading, series, warnings };
-  return endCapture({ ...state, checks }, { ok: true, result });
+  return endCapture({ ...state, checks }, { ok: true, result: { ...check, warnings } });
 }
 
 function remarkOn({ loads }: OpenProcedure, checks: readonly Check[]): string | null {
