@@ -52,7 +52,7 @@ export interface MainsLines {
 /** @param mains_Hz undefined: not told, so both are looked for. */
 export function mainsLines(residuals: Residuals, mains_Hz: 50 | 60 | undefined): MainsLines {
   const fundamentals = mains_Hz === undefined ? MAINS_HZ : [mains_Hz];
-  const nominals = fundamentals.flatMap((frequency) => [frequency, 2 * frequency]);
+  const nominals = [...fundamentals, ...fundamentals.map((frequency) => 2 * frequency)];
   const { duration_s, rate_Hz } = residuals;
   const visible = nominals.filter(
     (nominal) => aliasOf(nominal, rate_Hz) > searchHalfWidth_Hz(nominal, duration_s) + 3 / duration_s,

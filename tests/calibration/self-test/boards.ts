@@ -2,7 +2,9 @@
  * Invented boards at rest for a day: a good one and three bad ones. Each gives a sample of ten seconds at a time of day; the
  * cell, its noise and its drift with the room's temperature are the simulated rig's. Everything follows from a seed.
  */
+
 import type { Sample, SensorFacts } from "../../../calibration/self-test/sample.ts";
+import { BARE_CLOSED, type BareSource, openBare, readBare } from "../../../protocol/serial-line/bare.ts";
 import { normalAt, seedFor, uniformAt } from "../../../recorder/simulated-gym/random.ts";
 import { convert, type Rig, trueCountsPerN, trueZeroCounts, UNLOADED } from "../../../recorder/simulated-gym/rig.ts";
 
@@ -47,6 +49,12 @@ const asItIs = (counts: number): number => counts;
 
 /** Nothing is wrong with it. */
 export const GOOD: Board = { rate_Hz: 80.6, adds: () => 0, reads: asItIs };
+
+/** Wired for 10 conversions a second, as the station says. */
+export const SLOW: Board = { ...GOOD, rate_Hz: 10.3 };
+
+/** As good as many are: about twice the noise of the datasheet. */
+export const NOISY: Board = { ...GOOD, adds: (_at_s, index, seed) => 67 * normalAt(seedFor(seed, "more"), index) };
 
 /**
  * An unshielded cable: a sine at the mains' frequency, which wanders by 0.05 Hz, and a weaker one at its double. It is weaker at night when
@@ -118,4 +126,23 @@ export function sampleOf(board: Board, from_s: number, seed: number, duration_s 
     counts.push(Math.round(board.reads(Math.round(whole), index, seed)));
   }
   return { at_us, counts, readings_lost: 0, lines_rejected: 0 };
+}
+
+const ADAPTER_US = 16_000;
+
+/** The same readings as integers on a line without time, handed over by an adapter every 16 ms and timed by the reader of such lines. */
+export function overBareLine(sample: Sample): Sample {
+  // The reader needs a while to find the rate, so the sample is the last part of a longer one: here it is sent three times over.
+  const duration_us = sample.at_us.at(-1)! - sample.at_us[0]! + Math.round(1e6 / 80.6);
+  const at_us: number[] = [];
+  let state: BareSource = openBare(BARE_CLOSED).state;
+  for (const turn of [0, 1, 2]) {
+    sample.counts.forEach((counts, index) => {
+      const made_us = sample.at_us[index]! - sample.at_us[0]! + turn * duration_us;
+      const step = readBare(state, `${counts}`, Math.ceil(made_us / ADAPTER_US) * ADAPTER_US);
+      state = step.state;
+      for (const event of step.events) if (turn === 2 && event.kind === "reading") at_us.push(event.at_us);
+    });
+  }
+  return { ...sample, at_us };
 }
