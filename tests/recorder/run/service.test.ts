@@ -146,6 +146,12 @@ it("a station is calibrated by its verbs, as fast as its readings come, and the 
   running.gym.station(station).sit({ ...load, resting_force_N: 500 });
   const loaded = await running.ask("calibration-load", { station, force_N: 500, relative_tolerance: 0.001 });
   expect(loaded).toMatchObject({ ok: true, result: { force_N: 500 } });
+  const unchecked = await running.ask("calibration-accept", { station });
+  expect(unchecked).toMatchObject({ ok: false, error: { message: expect.stringMatching(/No check load was hung/) } });
+  running.gym.station(station).sit({ ...load, resting_force_N: 250 });
+  const lighter = { station, force_N: 250, relative_tolerance: 0.001, loading: "increasing" };
+  const checked = await running.ask("calibration-check", lighter);
+  expect(checked).toMatchObject({ ok: true, result: { when: "as-left", force_N: 250, warnings: [] } });
   const accepted = await running.ask("calibration-accept", { station, note: "in the service" });
   if (!accepted.ok) throw new Error(accepted.error.message);
   const { calibration_id } = accepted.result as { calibration_id: string };

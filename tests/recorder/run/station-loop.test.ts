@@ -190,6 +190,20 @@ describe("the order of effects", () => {
   });
 });
 
+/** Unloaded, loaded and checked: all that an accept wants. */
+async function takePoints(bench: LoopBench): Promise<void> {
+  const known = { relative_tolerance: 0.001 };
+  for (const [verb, args, force_N] of [
+    ["calibration-zero", {}, 0],
+    ["calibration-load", { ...known, force_N: 1000 }, 1000],
+    ["calibration-check", { ...known, force_N: 500, loading: "increasing" }, 500],
+  ] as const) {
+    const answer = bench.ask(verb, args);
+    bench.pull(24, () => force_N);
+    expect(await answer).toMatchObject({ ok: true });
+  }
+}
+
 describe("a store that fails", () => {
   it("the stop is not held up, the set waits in memory, the alarm stands, and it is kept later", async () => {
     const bench = await new LoopBench().begun();
@@ -210,14 +224,7 @@ describe("a store that fails", () => {
     onTestFinished(() => void vi.useRealTimers());
     const bench = new LoopBench().pull(3, () => 0);
     await bench.ask("calibration-begin");
-    for (const [verb, args, force_N] of [
-      ["calibration-zero", {}, 0],
-      ["calibration-load", { force_N: 1000, relative_tolerance: 0.001 }, 1000],
-    ] as const) {
-      const answer = bench.ask(verb, args);
-      bench.pull(24, () => force_N);
-      expect(await answer).toMatchObject({ ok: true });
-    }
+    await takePoints(bench);
     bench.disk.full = true;
     const accepting = bench.ask("calibration-accept");
     expect(await bench.ask("begin")).toMatchObject({ ok: false, error: { code: "busy" } });
@@ -241,12 +248,7 @@ describe("a store that fails", () => {
   it("a calibration that is kept is in force before its answer comes", async () => {
     const bench = new LoopBench().pull(3, () => 0);
     await bench.ask("calibration-begin");
-    const zero = bench.ask("calibration-zero");
-    bench.pull(24, () => 0);
-    await zero;
-    const load = bench.ask("calibration-load", { force_N: 1000, relative_tolerance: 0.001 });
-    bench.pull(24, () => 1000);
-    await load;
+    await takePoints(bench);
     const accepted = bench.ask("calibration-accept");
     expect(bench.loop.station.sensor.scale?.record.calibration_id).toBe(record().calibration_id);
     expect(await accepted).toMatchObject({

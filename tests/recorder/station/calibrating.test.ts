@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type CalibrationRecord, calibrationRecordSchema } from "../../../calibration/record.ts";
+import { type CalibrationRecord, calibrationRecordSchema, checkRecordSchema } from "../../../calibration/record.ts";
 import { type Bench, CALIBRATION_ID, readyBench, record, UNNAMED } from "./bench.ts";
 
 /** 100 kg at 52 degrees and sea level: WGS84 normal gravity 9.81243 m/s2, less the air's buoyancy (about 150 ppm). */
@@ -17,6 +17,15 @@ function pointsTaken(bench: Bench, load_N: number): Bench {
   expect(bench.ask("calibration-load", { mass_kg: 100, relative_tolerance: 0.001 })).toBeNull();
   bench.pull(24, load_N);
   expect(bench.answer()).toMatchObject({ ok: true });
+  return checked(bench, load_N / 2);
+}
+
+/** Half the load, hung as a check. */
+function checked(bench: Bench, check_N: number): Bench {
+  bench.pull(2, check_N);
+  expect(bench.ask("calibration-check", { mass_kg: 50, relative_tolerance: 0.001, loading: "increasing" })).toBeNull();
+  bench.pull(24, check_N);
+  expect(bench.answer()).toMatchObject({ ok: true, result: { when: "as-left" } });
   return bench;
 }
 
@@ -44,6 +53,7 @@ describe("two points at a station", () => {
       due: "2027-11-24T10:00:00.000Z",
       note: "after the new cable",
     });
+    expect(made.checks?.map(({ when, force_N }) => [when, Math.round(force_N)])).toEqual([["as-left", 491]]);
     expect(made.counts_per_N / 396).toBeCloseTo(1, 3);
     expect(made.zero_counts).toBeCloseTo(11_000, -1);
     expect(made.expanded_uncertainty_N).toBeGreaterThan(0);
@@ -113,9 +123,7 @@ describe("two points at a station", () => {
   it("warms up first: 15 minutes after the board got its power", () => {
     const bench = readyBench({ board: { clock_us: 60_000_000 } });
     expect(bench.last("sensor")).toMatchObject({ warming_up: true });
-    bench.ask("calibration-begin");
-    bench.ask("calibration-zero");
-    expect(bench.pull(0.1, 0).answer()).toMatchObject({
+    expect(bench.ask("calibration-begin")).toMatchObject({
       ok: false,
       error: { code: "not-still", message: expect.stringMatching(/warming up.*14 min/) },
     });
@@ -151,7 +159,7 @@ describe("two points at a station", () => {
     bench.pull(24, 0);
     bench.ask("calibration-load", { mass_kg: 100 });
     bench.pull(24, HUNDRED_KG_N);
-    bench.ask("calibration-accept");
+    checked(bench, HUNDRED_KG_N / 2).ask("calibration-accept");
   }
 
   it("points on a line that names nothing are gone when it was opened again", () => {
@@ -188,6 +196,61 @@ describe("two points at a station", () => {
       bench.give({ kind: stop });
       expect(bench.answer()).toMatchObject({ ok: false, error: { code: "sensor-fault" } });
     }
+  });
+
+  it("what is in force is checked as found, read by its own zero in use, and kept as a check", () => {
+    const bench = readyBench();
+    expect(bench.ask("calibration-begin", {}, "socket", "tech-1")).toMatchObject({
+      result: { in_force: CALIBRATION_ID },
+    });
+    expect(bench.ask("calibration-accept")).toMatchObject({ ok: false, error: { code: "bad-request" } });
+    // The bench's own scale reads right; the load is a hundredth less than it is said to be.
+    expect(bench.ask("calibration-check", { force_N: 500, loading: "increasing" })).toBeNull();
+    bench.pull(24, 495);
+    const { result } = bench.answer() as { result: Record<string, unknown> };
+    expect(result).toMatchObject({ when: "as-found", force_N: 500, series: 1, warnings: [] });
+    expect(result["relative_error"]).toBeCloseTo(-0.01, 4);
+    expect(bench.ask("calibration-check", { force_N: 0, loading: "decreasing" })).toBeNull();
+    bench.pull(24, 0);
+    expect(bench.answer()).toMatchObject({ result: { force_N: 0, relative_error: null } });
+    expect(bench.ask("calibration-accept", { due: "2027-11-24T10:00:00Z", note: "spring visit" })).toBeNull();
+    const [saved] = bench.did("save-check");
+    expect(checkRecordSchema.parse(saved?.check)).toMatchObject({
+      calibration_id: CALIBRATION_ID,
+      performed_by: "tech-1",
+      due: "2027-11-24T10:00:00.000Z",
+      note: "spring visit",
+      checks: [{ force_N: 500 }, { force_N: 0 }],
+    });
+    expect(bench.did("save-calibration")).toEqual([]);
+    bench.give({ kind: "check-kept", due: "2027-11-24T10:00:00.000Z" });
+    expect(bench.last("sensor")).toMatchObject({ calibration_id: CALIBRATION_ID });
+    expect(bench.ask("begin", HOLD)).toMatchObject({ ok: true });
+  });
+
+  it("without a record, or with one of another board, there is nothing to check as found", () => {
+    for (const other of [null, record({ board: "press-right" })]) {
+      const bench = readyBench({ record: other });
+      expect(bench.ask("calibration-begin")).toMatchObject({ ok: true, result: { in_force: null } });
+      expect(bench.ask("calibration-check", { force_N: 500, loading: "increasing" })).toMatchObject({
+        ok: false,
+        error: { code: "no-calibration" },
+      });
+    }
+  });
+
+  it("live says counts and whether they are still, while a calibration is open and not otherwise", () => {
+    const bench = readyBench({ record: null });
+    bench.pull(3, 0);
+    expect(bench.last("live")).not.toHaveProperty("counts");
+    bench.ask("calibration-begin");
+    bench.pull(4, 0);
+    expect(bench.last("live")).toMatchObject({ force_N: null, still: true, counts: expect.closeTo(12_000, -2) });
+    bench.pull(2, (s) => 400 * s);
+    expect(bench.last("live")).toMatchObject({ still: false });
+    bench.ask("calibration-abandon");
+    bench.pull(1, 0);
+    expect(bench.last("live")).not.toHaveProperty("still");
   });
 
   it("verbs that fit no open calibration are refused, each once", () => {
