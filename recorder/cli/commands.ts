@@ -19,6 +19,10 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   tags: { summary: "list tags, link one to a trainee or unlink it", load: () => import("./commands/tags.ts") },
   replay: { summary: "judge a kept set again, with other settings", load: () => import("./commands/replay.ts") },
   calibrate: { summary: "take one step of a calibration", load: () => import("./commands/calibrate.ts") },
+  "check-loads": {
+    summary: "hang known loads to see whether a calibration still holds",
+    load: () => import("./commands/check-loads.ts"),
+  },
   calibrations: { summary: "list a station's calibrations", load: () => import("./commands/calibrations.ts") },
   "serial-ports": {
     summary: "list the serial ports of this machine, and what to call them",

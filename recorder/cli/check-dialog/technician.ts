@@ -2,8 +2,8 @@
 import type { Refusal } from "../../../protocol/vocabulary.ts";
 
 export interface Technician {
-  /** Tells what is to be done and comes back when it is. */
-  readonly instruct: (text: string) => Promise<void>;
+  /** Tells what is to be done and comes back when it is; false: nobody is there to do it. */
+  readonly instruct: (text: string) => Promise<boolean>;
   /** While a capture runs, for as long as it takes. */
   readonly during: <T>(said: string, work: Promise<T>) => Promise<T>;
   /** Said, and stays. */
@@ -13,9 +13,12 @@ export interface Technician {
   readonly keep: () => Promise<boolean>;
 }
 
-/** A rig changes the loads and nobody is asked; what is refused is refused. */
+/** A rig changes the loads by what it is told, and nobody is asked; what is refused is refused. */
 export const rig = (note: (text: string) => void): Technician => ({
-  instruct: async () => {},
+  instruct: async (text) => {
+    note(text);
+    return true;
+  },
   during: (_said, work) => work,
   note,
   again: async () => false,

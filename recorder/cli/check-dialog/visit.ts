@@ -36,7 +36,7 @@ const INTERRUPTED: Failure = {
   exit: DID_NOT_HOLD,
   message: "The check was broken off and nothing is kept of it: begin again when the loads are at hand.",
 };
-const STRANGER: Failure = {
+export const STRANGER: Failure = {
   exit: DID_NOT_HOLD,
   message: "The recorder answered in a way this command does not know: use the command that came with it.",
 };
@@ -73,7 +73,7 @@ async function whileOpen(visit: Visit): Promise<Visited> {
 async function take(visit: Visit, step: CheckStep, place: string): Promise<Check | Failure> {
   const { technician, interrupted } = visit;
   const { loading, series, request, said } = step;
-  await technician.instruct(`${place}: ${step.instruction}`);
+  if (!(await technician.instruct(`${place}: ${step.instruction}`))) return INTERRUPTED;
   for (;;) {
     if (interrupted.aborted) return INTERRUPTED;
     const asked = visit.ask("calibration-check", { ...request, loading, series }, interrupted);

@@ -1,0 +1,81 @@
+/** Somebody at the terminal who hangs the loads: one instruction a step, the live value while it is read, few questions. */
+import { createInterface } from "node:readline";
+import type { Terminal } from "../command.ts";
+import { type House, sayForce } from "../quantities.ts";
+import type { Technician } from "./technician.ts";
+
+/** The next line somebody types; null: nobody can, or it was broken off. */
+export type NextLine = () => Promise<string | null>;
+
+/** What the station says while a window is read. */
+export interface LiveValue {
+  readonly force_N: number | null;
+  /** null: the recorder does not say. */
+  readonly still: boolean | null;
+}
+
+/** Hears live values until told to stop. */
+export type Listen = (hear: (live: LiveValue) => void, stop: AbortSignal) => Promise<unknown>;
+
+export interface Sitting {
+  readonly terminal: Pick<Terminal, "write" | "columns">;
+  readonly note: (text: string) => void;
+  readonly nextLine: NextLine;
+  readonly listen: Listen;
+  readonly house: House;
+}
+
+export function guided({ terminal, note, nextLine, listen, house }: Sitting): Technician {
+  const redrawn = terminal.columns() !== null;
+  const yes = async (question: string, otherwise: boolean): Promise<boolean> => {
+    note(`${question} [${otherwise ? "Y/n" : "y/N"}]`);
+    const said = (await nextLine())?.trim().toLowerCase();
+    if (said === undefined) return false;
+    return said === "" ? otherwise : said.startsWith("y");
+  };
+  return {
+    async instruct(text) {
+      note(`\n${text}\nPress Enter when that is so.`);
+      return (await nextLine()) !== null;
+    },
+    async during(said, work) {
+      if (!redrawn) return work;
+      const stop = new AbortController();
+      const width = (terminal.columns() ?? 80) - 1;
+      const draw = (text: string): void => terminal.write(`\r\x1b[2K${text.slice(0, width)}`);
+      draw(`  reading ${said}: hands off`);
+      const heard = listen(({ force_N, still }) => {
+        const mark = still === null ? "" : still ? ", still" : ", moving";
+        if (!stop.signal.aborted) draw(`  reading ${said}: ${sayForce(force_N, house)}${mark}: hands off`);
+      }, stop.signal);
+      try {
+        return await work;
+      } finally {
+        stop.abort();
+        await heard;
+        draw("");
+      }
+    },
+    note,
+    again: (why) => {
+      note(`  ${why}`);
+      return yes("Try this step again?", true);
+    },
+    keep: () => yes("Keep this check?", true),
+  };
+}
+
+/** Lines from a stream, until it ends or is broken off. */
+export function linesOf(input: NodeJS.ReadableStream, interrupted: AbortSignal): { next: NextLine; close: () => void } {
+  const reader = createInterface({ input, terminal: false });
+  const lines = reader[Symbol.asyncIterator]();
+  const broken = new Promise<null>((resolve) => {
+    if (interrupted.aborted) resolve(null);
+    interrupted.addEventListener("abort", () => resolve(null), { once: true });
+  });
+  return {
+    next: () =>
+      Promise.race([broken, lines.next().then(({ value, done }) => (done === true ? null : (value as string)))]),
+    close: () => reader.close(),
+  };
+}
