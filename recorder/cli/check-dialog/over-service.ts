@@ -15,6 +15,8 @@ import { rig, type Technician } from "./technician.ts";
 import { type Visited, visit } from "./visit.ts";
 import type { Wish } from "./wish.ts";
 
+export type Input = NodeJS.ReadableStream & { readonly isTTY?: boolean };
+
 export interface Here {
   readonly call: Call;
   readonly station: string;
@@ -22,8 +24,8 @@ export interface Here {
   /** The record in force. */
   readonly record: CalibrationRecord;
   readonly settings: Settings;
-  /** What somebody types. */
-  readonly input: NodeJS.ReadableStream;
+  /** What somebody types, where somebody sits. */
+  readonly input: Input;
 }
 
 export async function checkOverService(here: Here): Promise<ExitCode | Failure> {
@@ -32,6 +34,7 @@ export async function checkOverService(here: Here): Promise<ExitCode | Failure> 
   if (wish.plan !== null && wish.yes) {
     return finish(here, await go(here, wish.plan, rig(noteOf(call)), interrupted));
   }
+  if (here.input.isTTY !== true) return NOBODY;
   const lines = linesOf(here.input, interrupted);
   try {
     const plan = wish.plan ?? (await askedPlan(here, lines.next));
@@ -41,6 +44,12 @@ export async function checkOverService(here: Here): Promise<ExitCode | Failure> 
     lines.close();
   }
 }
+
+const NOBODY: Failure = {
+  exit: DID_NOT_HOLD,
+  message:
+    "nobody can be asked here: run it in a terminal, or add --yes where a rig hangs what --loads or --quick says",
+};
 
 /** In JSON the answer alone goes to the output; what is to be done is said beside it. */
 const noteOf = ({ flags, terminal }: Call): ((text: string) => void) =>
@@ -59,8 +68,10 @@ async function askedPlan({ call, wish }: Here, next: NextLine): Promise<readonly
 }
 
 function atTerminal({ call, station, settings }: Here, nextLine: NextLine): Technician {
+  const { write, columns } = call.terminal;
   return guided({
-    terminal: call.terminal,
+    // What is redrawn would stand between a script and its JSON.
+    terminal: { write, columns: call.flags["json"] === true ? () => null : columns },
     note: noteOf(call),
     nextLine,
     house: settings.house,

@@ -2,7 +2,7 @@
 import { JSON_FLAG } from "../ask-command.ts";
 import { keptSchema, newestSheet, recordInForce } from "../check-dialog/kept.ts";
 import { exitOf, writeSheets } from "../check-dialog/outcome.ts";
-import { checkOverService } from "../check-dialog/over-service.ts";
+import { checkOverService, type Input } from "../check-dialog/over-service.ts";
 import { STRANGER } from "../check-dialog/visit.ts";
 import { readWish, strangerToLast, WISH_FLAGS } from "../check-dialog/wish.ts";
 import type { Sheet } from "../check-sheet/sheet.ts";
@@ -20,12 +20,12 @@ export const command: Command = {
     ...JSON_FLAG,
     ...SETTINGS_FLAGS,
   },
-  example: 'tidemark check-loads leg-press --loads "10 kg, 20 kg, 40 kg" --series 3 --sheet leg-press.html',
+  example: "tidemark check-loads leg-press --loads 10kg,20kg,40kg --series 3 --sheet leg-press.html",
   run: (call) => checkLoads(call, process.stdin),
 };
 
-/** `input`: what somebody types. */
-export async function checkLoads(call: Call, input: NodeJS.ReadableStream): Promise<ExitCode | Failure> {
+/** `input`: what somebody types, where somebody sits. */
+export async function checkLoads(call: Call, input: Input): Promise<ExitCode | Failure> {
   const { flags, operands } = call;
   const station = operands[0]!;
   const last = flags["last"] === true;

@@ -178,10 +178,10 @@ describe("with somebody at the terminal", () => {
     answers: (text: string) => string | null,
     columns: number | null = null,
   ) {
-    const typed = new PassThrough();
+    const typed = Object.assign(new PassThrough(), { isTTY: true });
     const terminal = fakeTerminal(columns);
-    const out = (text: string): void => {
-      terminal.out(text);
+    const answered = (say: (text: string) => void) => (text: string) => {
+      say(text);
       const answer = answers(text);
       if (answer !== null) typed.write(`${answer}\n`);
       else if (obey(text)) typed.write("\n");
@@ -189,7 +189,7 @@ describe("with somebody at the terminal", () => {
     const call: Call = {
       operands: [STATION],
       flags: { ...flags, socket: socket() },
-      terminal: { ...terminal, out },
+      terminal: { ...terminal, out: answered(terminal.out), error: answered(terminal.error) },
     };
     const ended = await checkLoads(call, typed);
     return { ended, said: terminal.said, typed, terminal };
@@ -224,12 +224,27 @@ describe("with somebody at the terminal", () => {
     expect(await free()).toBe(true);
   });
 
-  test("where nobody can answer, nothing is kept", async () => {
-    const typed = new PassThrough();
+  test("in JSON only the answer is in the output, whatever is drawn elsewhere", async () => {
+    const flags = { quick: "250 N", json: true };
+    const { ended, said, terminal } = await sitting(flags, (text) => (/^Keep/.test(text) ? "y" : null), 80);
+    expect(ended).toBe(0);
+    expect(said.map((text) => Object.keys(JSON.parse(text)))).toEqual([["check", "report"]]);
+    expect(terminal.complained.filter((text) => /^\n\d of 2: /.test(text))).toHaveLength(2);
+  });
+
+  test("who has gone keeps nothing", async () => {
+    const typed = Object.assign(new PassThrough(), { isTTY: true });
     typed.end();
     const terminal = fakeTerminal();
     const call: Call = { operands: [STATION], flags: { loads: "250 N", socket: socket() }, terminal };
-    expect(await checkLoads(call, typed)).toMatchObject({ exit: 1 });
+    expect(await checkLoads(call, typed)).toMatchObject({ exit: 1, message: expect.stringMatching(/broken off/) });
+    expect(await free()).toBe(true);
+  });
+
+  test("where nobody sits it says so before it begins", async () => {
+    const call: Call = { operands: [STATION], flags: { loads: "250 N", socket: socket() }, terminal: fakeTerminal(80) };
+    const ended = await checkLoads(call, new PassThrough());
+    expect(ended).toMatchObject({ exit: 1, message: expect.stringMatching(/^nobody can be asked here: .*--yes/) });
     expect(await free()).toBe(true);
   });
 });
