@@ -9,7 +9,9 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { reportOf } from "../../calibration/check-report/report.ts";
-import type { Check } from "../../calibration/record.ts";
+import { NO_PROCEDURE, stepProcedure } from "../../calibration/procedure.ts";
+import type { Procedure, ProcedureFacts, ProcedureInput } from "../../calibration/procedure-state.ts";
+import type { CalibrationRecord, Check } from "../../calibration/record.ts";
 import { forceOf } from "../../calibration/scale.ts";
 import { summarise } from "../../calibration/statistics.ts";
 import type { StillPoint } from "../../calibration/still-window.ts";
@@ -98,6 +100,54 @@ function checked(rows: readonly Taken[]) {
   return { expanded_uncertainty_N, report };
 }
 
+/** The same by the procedure itself: nothing on, full load, five check loads, accept. */
+function accepted(rows: readonly Taken[]): CalibrationRecord {
+  const facts: ProcedureFacts = {
+    ...CELL,
+    station: "bench",
+    latitude_deg: 52,
+    altitude_m: 0,
+    board: null,
+    amplifier: null,
+    gain: null,
+    powered_up_at_us: null,
+    cell: null,
+    in_force: null,
+    dwell_us: 100_000,
+    window_us: 3_000_000,
+  };
+  let state: Procedure = NO_PROCEDURE;
+  let record: CalibrationRecord | null = null;
+  let at_us = 0;
+  const give = (input: ProcedureInput): void => {
+    const step = stepProcedure(state, input);
+    state = step.state;
+    for (const effect of step.effects) {
+      if (effect.do === "answer" && !effect.outcome.ok) throw new Error(effect.outcome.error.message);
+      if (effect.do === "accepted") record = effect.record;
+    }
+  };
+  const capture = (input: ProcedureInput, counts: number): void => {
+    give(input);
+    for (let reading = 0; reading < 260; reading += 1) {
+      at_us += 12_500;
+      give({ kind: "reading", at_us, counts });
+    }
+  };
+  const now = "2026-11-24T10:00:00.000Z";
+  give({ kind: "begin", request: "begin", by: null, now, at_us, facts });
+  capture({ kind: "zero", request: "zero" }, rows[0]!.counts);
+  const load = { relative_tolerance: 1e-4, at: "cell", loading: "increasing" } as const;
+  capture({ kind: "load", request: "load", force_N: rows[19]!.force_N, ...load }, rows[19]!.counts);
+  for (const { force_N, counts } of [3, 6, 9, 12, 15].map((index) => rows[index]!)) {
+    capture({ kind: "check", request: `check ${force_N}`, force_N, ...load }, counts);
+  }
+  const calibration_id = "aaaaaaaa-0000-4000-8000-000000000001";
+  give({ kind: "accept", request: "accept", note: null, due: null, calibration_id, at: now, clock_synced: true });
+  if (record === null) throw new Error("nothing was accepted");
+  return record;
+}
+
 const off_N = ({ force_N, indicated_force_N }: { force_N: number; indicated_force_N: number }): number =>
   indicated_force_N - force_N;
 const worst_N = (rows: readonly Taken[]): number =>
@@ -147,5 +197,22 @@ describe("a line through the two ends of a real cell", () => {
   it("does not hold what it claims of itself, and the straight cell does", () => {
     expect(checked(pontius).report.verdict).toMatchObject({ is: "drifted" });
     expect(checked(same_noise).report.verdict).toMatchObject({ is: "holds" });
+  });
+
+  it("through the procedure, carries its bend in the budget as the largest part, and the straight cell hardly any", () => {
+    const lineOf = (record: CalibrationRecord): number =>
+      record.budget.find(({ source }) => source === "non-linearity")?.standard_uncertainty_N ?? Number.NaN;
+    const bent = accepted(pontius);
+    // Near the middle the chord of the certified quadratic stands off by |B2| (x1 - x0)^2 / 4 over its slope.
+    const scale = CERTIFIED.B1 + CERTIFIED.B2 * 3_150_000;
+    const bend_N = (-CERTIFIED.B2 * 2_850_000 ** 2) / 4 / scale / 1000;
+    expect(Math.abs(lineOf(bent) * Math.sqrt(3) - bend_N)).toBeLessThan((3 * NOISE) / scale / 1000);
+    expect(lineOf(bent)).toBe(Math.max(...bent.budget.map((line) => line.standard_uncertainty_N)));
+    const good = accepted(same_noise);
+    expect(lineOf(bent)).toBeGreaterThan(5 * lineOf(good));
+    // Every check load lies within what the record now says of itself.
+    for (const check of bent.checks ?? []) {
+      expect(Math.abs(off_N(check))).toBeLessThan(bent.expanded_uncertainty_N);
+    }
   });
 });
