@@ -69,7 +69,11 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
     case "epoch":
       return endCapture(
         onNewEpoch(state, input),
-        refusal("sensor-fault", "The sensor's line was interrupted: the points taken so far are gone."),
+        refusal(
+          "sensor-fault",
+          "The sensor's line was interrupted: the points taken so far are gone.",
+          "See that its plug is in, then begin again with the unloaded point.",
+        ),
       );
   }
 }

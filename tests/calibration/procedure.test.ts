@@ -1,117 +1,27 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import type { Outcome } from "../../calibration/outcome.ts";
-import { NO_PROCEDURE, stepProcedure } from "../../calibration/procedure.ts";
-import type {
-  InForce,
-  Procedure,
-  ProcedureEffect,
-  ProcedureFacts,
-  ProcedureInput,
-} from "../../calibration/procedure-state.ts";
+import { NO_PROCEDURE } from "../../calibration/procedure.ts";
+import type { ProcedureFacts, ProcedureInput } from "../../calibration/procedure-state.ts";
 import { calibrationRecordSchema } from "../../calibration/record.ts";
 import { warmUpLeft_s } from "../../calibration/warm-up.ts";
-import { frozen } from "./frozen.ts";
-import { seededNoise } from "./seeded-noise.ts";
-
-const FACTS: ProcedureFacts = {
-  station: "leg-press",
-  working_force_N: 2500,
-  cell_capacity_N: 5000,
-  force_limit_N: 4000,
-  latitude_deg: 52,
-  altitude_m: 0,
-  board: "press-left",
-  amplifier: "hx711",
-  gain: 128,
-  cell: "4711",
-  in_force: null,
-  powered_up_at_us: null,
-};
-const COUNTS_PER_N = 859;
-const ZERO_COUNTS = 84_123;
-/** A little off the true scale: 1 %. */
-const IN_FORCE: InForce = {
-  calibration_id: "0192f0c1-2f5e-7a31-9c55-0242ac12aaaa",
-  counts_per_N: 859 / 1.01,
-  zero_counts: 84_123,
-  zero_shift_N: 1.5,
-};
-const BEGIN: Extract<ProcedureInput, { kind: "begin" }> = {
-  kind: "begin",
-  request: "r-begin",
-  by: "technician-1",
-  now: "2026-11-24T09:00:00.000Z",
-  at_us: 0,
-  facts: FACTS,
-};
-const ACCEPT: Extract<ProcedureInput, { kind: "accept" }> = {
-  kind: "accept",
-  request: "r-accept",
-  note: "two plates",
-  due: "2027-11-24T00:00:00.000Z",
-  calibration_id: "0192f0c1-2f5e-7a31-9c55-0242ac120002",
-  at: "2026-11-24T09:05:00.000Z",
-  clock_synced: true,
-};
-
-/** A bench: readings on request, at a rate, with noise, from one device clock. */
-class Bench {
-  state: Procedure = NO_PROCEDURE;
-  readonly effects: ProcedureEffect[] = [];
-  at_us = 1_000_000;
-  private readonly noise = seededNoise(5);
-
-  give(input: ProcedureInput): this {
-    const step = stepProcedure(frozen(this.state), frozen(input));
-    this.state = step.state;
-    this.effects.push(...step.effects);
-    return this;
-  }
-
-  read(force_N: number, seconds: number, counts_per_N = COUNTS_PER_N, rate_Hz = 80): this {
-    for (let i = 0; i < seconds * rate_Hz; i += 1) {
-      this.at_us += Math.round(1e6 / rate_Hz);
-      const counts = Math.round(ZERO_COUNTS + counts_per_N * force_N + this.noise(39));
-      this.give({ kind: "reading", at_us: this.at_us, counts });
-    }
-    return this;
-  }
-
-  answer(request: string): Outcome | undefined {
-    const answers = this.effects.filter((effect) => effect.do === "answer" && effect.request === request);
-    expect(answers.length).toBeLessThanOrEqual(1);
-    const [first] = answers;
-    return first?.do === "answer" ? first.outcome : undefined;
-  }
-
-  error(request: string): string {
-    const outcome = this.answer(request);
-    return outcome?.ok === false ? `${outcome.error.code}: ${outcome.error.message}` : "none";
-  }
-}
-
-const zero: ProcedureInput = { kind: "zero", request: "r-zero" };
-const load = (mass_kg: number, request = "r-load"): ProcedureInput => ({
-  kind: "load",
-  request,
-  mass_kg,
-  relative_tolerance: 0.002,
-});
-const check = (mass_kg: number, request = "r-check"): ProcedureInput => ({
-  kind: "check",
-  request,
-  mass_kg,
-  relative_tolerance: 0.002,
-  loading: "increasing",
-});
-/** 100 kg at 52 degrees: five times the published 196.2200 N. */
-const LOAD_N = 981.1;
+import {
+  ACCEPT,
+  BEGIN,
+  Bench,
+  COUNTS_PER_N,
+  check,
+  FACTS,
+  IN_FORCE,
+  LOAD_N,
+  load,
+  ZERO,
+  ZERO_COUNTS,
+} from "./procedure-bench.ts";
 
 const whole = (counts_per_N = COUNTS_PER_N): Bench =>
   new Bench()
     .give(BEGIN)
-    .give(zero)
+    .give(ZERO)
     .read(0, 24, counts_per_N)
     .give(load(100))
     .read(LOAD_N, 24, counts_per_N)
@@ -199,7 +109,7 @@ describe("a whole calibration", () => {
   });
 
   it("that is open and not accepted is not closed by a record of another's", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 24);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24);
     const { state } = bench;
     expect(bench.give({ kind: "stored", ok: true }).state).toBe(state);
   });
@@ -217,7 +127,7 @@ describe("a whole calibration", () => {
   it.each([8, 10, 94])("works at %d readings a second", (rate_Hz) => {
     const bench = new Bench()
       .give(BEGIN)
-      .give(zero)
+      .give(ZERO)
       .read(0, 24, COUNTS_PER_N, rate_Hz)
       .give(load(100))
       .read(LOAD_N, 24, COUNTS_PER_N, rate_Hz)
@@ -231,7 +141,7 @@ describe("a whole calibration", () => {
     const facts = { ...FACTS, dwell_us: 1_000_000, window_us: 1_000_000 };
     const bench = new Bench()
       .give({ ...BEGIN, facts })
-      .give(zero)
+      .give(ZERO)
       .read(0, 1.9);
     expect(bench.answer("r-zero")).toBe(undefined);
     expect(bench.read(0, 0.2).answer("r-zero")?.ok).toBe(true);
@@ -241,7 +151,7 @@ describe("a whole calibration", () => {
     const inputs = fc.array(
       fc.constantFrom<ProcedureInput>(
         BEGIN,
-        zero,
+        ZERO,
         load(100),
         { kind: "abandon", request: "r" },
         { kind: "fault", detail: "It fell silent." },
@@ -294,7 +204,7 @@ describe("a whole calibration", () => {
 
 describe("out of turn", () => {
   it("nothing works without a begin", () => {
-    for (const input of [zero, load(100), ACCEPT, { kind: "abandon", request: "r-abandon" } as const]) {
+    for (const input of [ZERO, load(100), ACCEPT, { kind: "abandon", request: "r-abandon" } as const]) {
       const bench = new Bench().give(input);
       expect(bench.error("request" in input ? input.request : "")).toContain("bad-request: No calibration is open");
     }
@@ -320,13 +230,13 @@ describe("out of turn", () => {
     expect(new Bench().give(BEGIN).give(ACCEPT).error("r-accept")).toContain(
       "the unloaded point and the load point are missing",
     );
-    expect(new Bench().give(BEGIN).give(zero).read(0, 24).give(ACCEPT).error("r-accept")).toContain(
+    expect(new Bench().give(BEGIN).give(ZERO).read(0, 24).give(ACCEPT).error("r-accept")).toContain(
       "The load point is",
     );
   });
 
   it("a running window is not disturbed by other requests", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 10);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 10);
     bench.give({ kind: "zero", request: "r-other" }).give(load(100)).give(ACCEPT);
     for (const request of ["r-other", "r-load", "r-accept"]) {
       expect(bench.error(request)).toBe("busy: A still window is being taken.");
@@ -337,7 +247,7 @@ describe("out of turn", () => {
 
 describe("refused", () => {
   it("a load out of range at once, without waiting", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 24);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24);
     expect(bench.give(load(5, "light")).error("light")).toContain("out-of-range: A load of 5 kg");
     expect(bench.give(load(600, "heavy")).error("heavy")).toContain("on a cell of 5000 N");
     expect(bench.give({ kind: "load", request: "none" }).error("none")).toContain("bad-request");
@@ -345,7 +255,7 @@ describe("refused", () => {
   });
 
   it("a load that was never hung, keeping the unloaded point for another try", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 24).give(load(100)).read(0, 24);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24).give(load(100)).read(0, 24);
     expect(bench.error("r-load")).toContain("out-of-range: Loaded and unloaded read the same");
     expect(bench.give(ACCEPT).error("r-accept")).toContain("The load point is missing");
     expect(bench.give(load(100, "again")).read(LOAD_N, 24).answer("again")?.ok).toBe(true);
@@ -354,7 +264,7 @@ describe("refused", () => {
   it("a swinging load, by the scale in force where there is one, by the amplifier's range where there is none", () => {
     // 6 N of swing: above 5 N (5000 N cell), but under 0.1 % of the amplifier's range, which is 9.8 N here.
     const swing = (facts: ProcedureFacts): Bench => {
-      const bench = new Bench().give({ ...BEGIN, facts }).give(zero);
+      const bench = new Bench().give({ ...BEGIN, facts }).give(ZERO);
       for (let i = 0; i < 24 * 80; i += 1) bench.read(6 * Math.SQRT2 * Math.sin(i / 12), 1 / 80);
       return bench;
     };
@@ -374,7 +284,7 @@ describe("refused", () => {
     // One that was switched on while the procedure was open is noticed by its hello.
     const bench = new Bench().give(BEGIN);
     const { board, amplifier, gain } = FACTS;
-    bench.give({ kind: "epoch", board, amplifier, gain, powered_up_at_us: 0 }).give(zero).read(0, 0.1);
+    bench.give({ kind: "epoch", board, amplifier, gain, powered_up_at_us: 0 }).give(ZERO).read(0, 0.1);
     expect(bench.error("r-zero")).toBe(
       "not-still: The electronics are warming up for another 15 min: their drift would be calibrated in.",
     );
@@ -388,7 +298,7 @@ describe("refused", () => {
 
 describe("interrupted", () => {
   it("by a fault, the window is lost and the points stay", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 24).give(load(100)).read(LOAD_N, 22);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24).give(load(100)).read(LOAD_N, 22);
     bench.give({ kind: "fault", detail: "The sensor fell silent." });
     expect(bench.error("r-load")).toBe("sensor-fault: The sensor fell silent.");
     bench
@@ -400,7 +310,7 @@ describe("interrupted", () => {
   });
 
   it("by a new epoch, the points are gone as well and the board's new facts hold", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 24).give(load(100)).read(LOAD_N, 10);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24).give(load(100)).read(LOAD_N, 10);
     bench.give({ kind: "epoch", board: "press-right", amplifier: "hx711", gain: 64, powered_up_at_us: null });
     expect(bench.error("r-load")).toContain("sensor-fault: The sensor's line was interrupted");
     expect(bench.give(load(100, "again")).error("again")).toContain("unloaded point comes first");
@@ -414,13 +324,13 @@ describe("interrupted", () => {
   });
 
   it("by a new unloaded point, the load point is gone", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 24).give(load(100)).read(LOAD_N, 24);
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24).give(load(100)).read(LOAD_N, 24);
     bench.give({ kind: "zero", request: "z" }).read(0, 24).give(ACCEPT);
     expect(bench.error("r-accept")).toContain("The load point is missing");
   });
 
   it("by abandoning it, a running window is answered before", () => {
-    const bench = new Bench().give(BEGIN).give(zero).read(0, 10).give({ kind: "abandon", request: "r-abandon" });
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 10).give({ kind: "abandon", request: "r-abandon" });
     expect(bench.error("r-zero")).toContain("expired: The calibration was abandoned");
     expect(bench.answer("r-abandon")).toEqual({ ok: true, result: { abandoned: true } });
     expect(bench.effects.at(-1)).toMatchObject({ request: "r-abandon" });

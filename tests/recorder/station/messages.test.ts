@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { setSchema } from "../../../protocol/messages/set.ts";
 import type { Phase } from "../../../protocol/vocabulary.ts";
-import { Bench, holdCurve, KNOWN, messageOf, readyBench, repetitions } from "./bench.ts";
+import { Bench, holdCurve, KNOWN, messageOf, readyBench, record, repetitions } from "./bench.ts";
 
 const HOLD = { style: "hold", fatigue_threshold: 0.4 } as const;
 const CONTINUOUS = { style: "continuous", fatigue_threshold: 0.4 } as const;
@@ -298,7 +298,11 @@ function* numbersIn(value: unknown, path = ""): Generator<readonly [string, numb
 
 describe("rounding", () => {
   it("force to 0.01 N, time to 1 ms, fractions to 1e-4, in every message", () => {
-    const bench = wholeSet({ noise_counts: 77, station: { cell_capacity_N: 4987, working_force_N: 1234.5 } });
+    const bench = wholeSet({
+      noise_counts: 77,
+      station: { cell_capacity_N: 4987, working_force_N: 1234.5 },
+      record: record({ cell_capacity_N: 4987 }),
+    });
     const messages = [
       ...bench.recorded.flatMap(({ effect }) => (effect.do === "publish" ? [messageOf(effect.body, bench.now)] : [])),
       bench.set,
