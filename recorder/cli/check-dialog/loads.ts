@@ -1,16 +1,28 @@
 /** Loads as people write them, in a list: `10 kg, 20 kg`, `44,1 lb; 200 N`. A point or a comma may be the decimal sign. */
 import { KGF_N, LBF_N, POUND_KG } from "../../../protocol/units.ts";
 import { type Failure, type FlagValues, textOf, wrongUsage } from "../command.ts";
+import { argsOf, type Fields, LOAD } from "../fields.ts";
 import type { PlannedLoad } from "./plan.ts";
 
 const MASSES_KG: Readonly<Record<string, number>> = { kg: 1, g: 0.001, lb: POUND_KG };
 const FORCES_N: Readonly<Record<string, number>> = { n: 1, kgf: KGF_N, lbf: LBF_N };
 
-/** At least one load, or what is wrong with the words. `--tolerance-percent` is of all of them. */
+/** Where they hang, all alike. */
+export const WHERE: Fields = { at: LOAD["at"]!, "lever-angle-deg": LOAD["lever-angle-deg"]! };
+
+/** At least one load, or what is wrong with the words. What other flags say of loads, they say of all of them. */
 export function readLoads(words: string, flags: FlagValues): readonly PlannedLoad[] | Failure {
   const tolerance = readTolerance(textOf(flags, "tolerance-percent"));
   if (typeof tolerance === "object") return tolerance;
-  const known = tolerance === undefined ? {} : { relative_tolerance: tolerance };
+  // Any load will do to have the verb's own schema judge where it hangs.
+  const where = argsOf("calibration-check", WHERE, flags, { station: "any", force_N: 1, loading: "increasing" });
+  if ("exit" in where) return where;
+  const { at, lever_angle_deg } = where.args;
+  const known = {
+    ...(tolerance === undefined ? {} : { relative_tolerance: tolerance }),
+    ...(at === undefined ? {} : { at }),
+    ...(lever_angle_deg === undefined ? {} : { lever_angle_deg }),
+  };
   const loads: PlannedLoad[] = [];
   // A comma parts two loads only behind a unit, so that 44,1 lb stays one.
   for (const word of words.split(/;|(?<=[a-z]\s*),/i).map((part) => part.trim())) {

@@ -8,6 +8,8 @@ export interface PlannedLoad {
     readonly mass_kg?: number;
     readonly force_N?: number;
     readonly relative_tolerance?: number;
+    readonly at?: "handle" | "cell";
+    readonly lever_angle_deg?: number;
   };
   /** Good enough to put loads in order. */
   readonly about_N: number;

@@ -1,10 +1,10 @@
 /** What the flags of `check-loads` ask for, or what is wrong with them. */
 
 import { type Failure, type Flags, type FlagValues, textOf, wrongUsage } from "../command.ts";
-import { argsOf, BY, type Fields } from "../fields.ts";
+import { argsOf, BY, type Fields, flagsOf } from "../fields.ts";
 import { instantOf } from "../instants.ts";
 import type { House } from "../quantities.ts";
-import { readLoads } from "./loads.ts";
+import { readLoads, WHERE } from "./loads.ts";
 import { type CheckStep, type PlannedLoad, planOf, quickPlan } from "./plan.ts";
 
 export const WISH_FLAGS: Flags = {
@@ -13,6 +13,7 @@ export const WISH_FLAGS: Flags = {
   series: { value: "1..3", help: "how often to go through the loads, else once" },
   "up-only": { help: "not down through the loads again" },
   "tolerance-percent": { value: "PERCENT", help: "how well the loads are known" },
+  ...flagsOf(WHERE),
   "performed-by": { value: "CODE", help: "who checks: a code, stored" },
   note: { value: "TEXT", help: "kept with the check" },
   due: { value: "DAY", help: "when it is to be done again, as 2027-05-25" },
