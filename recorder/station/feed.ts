@@ -29,6 +29,7 @@ export function feedReading(
     unread: station.unread,
     set: { path, log, comparable, resting_request },
     procedure: station.procedure,
+    self_test: station.self_test,
     live: station.live,
     desk: station.desk,
   };

@@ -8,6 +8,7 @@ import {
 import { type LampInput, stepLamps } from "../../protocol/serial-line/lamps.ts";
 import type { HostLine } from "../../protocol/serial-line/lines.ts";
 import type { Now, StationEffect } from "./exchange.ts";
+import { withLampAnswer } from "./self-test-state.ts";
 import { andThen, only, type Station, type Step } from "./state.ts";
 
 /** A lamp input, through to the lines it makes. */
@@ -50,6 +51,10 @@ function carry(station: Station, effect: CommandEffect, now_ms: number): Step {
   }
   if (effect.error !== null) {
     return failed(station, line, `The board refused the command ${said(line)}: ${effect.error}.`, now_ms);
+  }
+  const { self_test } = station;
+  if (line.kind === "lamp" && self_test !== null) {
+    return only({ ...station, self_test: withLampAnswer(self_test, line.lamp, now_ms) });
   }
   if (line.kind === "gain") return only({ ...station, board: { ...station.board, gain: line.gain } });
   if (line.kind === "rate") return only({ ...station, board: { ...station.board, rate: line.rate } });

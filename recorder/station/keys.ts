@@ -7,8 +7,8 @@ import type { Phase } from "../../protocol/vocabulary.ts";
 export interface KeyPress {
   readonly key: number;
   readonly phase: Phase;
-  /** A calibration is under way at this station. */
-  readonly calibrating: boolean;
+  /** What has the station, as the reason of a refusal; null: nothing. */
+  readonly taken_by: string | null;
   /** Since any end of a set at this station, whatever ended it; disarming is none. null: none yet. */
   readonly since_end_us: number | null;
   /** The station's last `begin` or tag; null: none yet. A `trainee` of null is nobody named. */
@@ -39,7 +39,7 @@ const ACKNOWLEDGES_US = 3_000_000;
 const REMEMBERS_US = 600_000_000;
 
 export function decideKey(press: KeyPress): KeyDecision {
-  if (press.calibrating) return refuse("a calibration is under way here");
+  if (press.taken_by !== null) return refuse(press.taken_by);
   if (press.key === 1) return decideFirst(press);
   if (press.key === 2) return decideSecond(press);
   return refuse(`key ${press.key} means nothing`);

@@ -1,7 +1,7 @@
 /** What the line says, besides readings: who is there, keys, faults, answers, and that everything begins anew. */
 import { stepProcedure } from "../../calibration/procedure.ts";
 import { awaitsConfirming } from "../../calibration/zero.ts";
-import type { LineEvent } from "../../protocol/serial-line/events.ts";
+import type { LineEvent, ReadingEvent } from "../../protocol/serial-line/events.ts";
 import type { AmplifierFault } from "../../protocol/vocabulary.ts";
 import { onHello, refit, watchSettings, withCause } from "./board.ts";
 import { carryProcedure, factsOf } from "./calibrating.ts";
@@ -12,15 +12,17 @@ import { decideKey, type KeyPress } from "./keys.ts";
 import { loseForce } from "./outage.ts";
 import { asksBegin, onTag } from "./presented.ts";
 import { onReading } from "./readings.ts";
+import { interrupted, type SelfTest, withReading, withRejected } from "./self-test-state.ts";
 import { newEpoch, resettled } from "./sensor.ts";
-import { andThen, NO_BOARD, only, phaseOf, type Station, type Step } from "./state.ts";
+import { andThen, NO_BOARD, only, phaseOf, type Station, type Step, takenBy } from "./state.ts";
 import { UNREAD } from "./unread.ts";
 import { onZero } from "./zeroing.ts";
 
 export function onLineEvent(station: Station, event: LineEvent, now: Now): Step {
   switch (event.kind) {
     case "reading":
-      return onReading(station, event, now);
+      // As it came: what is wrong with it is just what a self-test is to show.
+      return onReading(station.self_test === null ? station : sampled(station, station.self_test, event), event, now);
     case "hello":
       return andThen(onHello(station, event.line, event.at_us, now), tellProcedure);
     case "key":
@@ -39,15 +41,24 @@ export function onLineEvent(station: Station, event: LineEvent, now: Now): Step 
     case "identify-wanted":
       return askBoard(station, { kind: "identify" }, now.ms);
     case "rejected":
-      return feedEvent(station, { kind: "rejected", lines: 1 }, now);
+      return feedEvent(rejected(station), { kind: "rejected", lines: 1 }, now);
   }
 }
+
+const sampled = (station: Station, test: SelfTest, { at_us, counts, lost }: ReadingEvent): Station => ({
+  ...station,
+  self_test: withReading(test, at_us, counts, lost),
+});
+
+const rejected = (station: Station): Station =>
+  station.self_test === null ? station : { ...station, self_test: withRejected(station.self_test) };
 
 /** Gain or rate may be another now: the board answers between the last reading at the old one and the first at the new. */
 function onSetting(was: Station, station: Station, now: Now): Step {
   const { gain, rate } = station.board;
   if (gain === was.board.gain && rate === was.board.rate) return watchSettings(station, now);
-  const anew = refit({ ...station, sensor: resettled(station.sensor) }, now);
+  const self_test = interrupted(station.self_test);
+  const anew = refit({ ...station, sensor: resettled(station.sensor), self_test }, now);
   return andThen(tellProcedure(anew), (next) => watchSettings(next, now));
 }
 
@@ -64,7 +75,8 @@ function onEpoch(station: Station, because: "opened" | "restarted" | "clock", no
     // Whoever is at the other end now has to say so; what is known of the last one tells whether it is the same.
     const { boot, powered_up_at_us } = next.board;
     const board = { ...NO_BOARD, boot, powered_up_at_us };
-    const anew: Station = { ...next, sensor, board, unread: UNREAD };
+    const self_test = interrupted(next.self_test);
+    const anew: Station = { ...next, sensor, board, unread: UNREAD, self_test };
     const lifted = faults.length > 0 ? withCause(anew, { amplifier: null }, now) : anew;
     const zeroed = zero.reduce<Step>((step, effect) => andThen(step, (s) => onZero(s, effect, now)), only(lifted));
     return andThen(zeroed, tellEpoch);
@@ -105,13 +117,13 @@ function onBoardFault(station: Station, fault: AmplifierFault, now: Now): Step {
 }
 
 function onKey(station: Station, key: number, at_us: number, now: Now): Step {
-  const { desk, sensor, configuration, procedure } = station;
+  const { desk, sensor, configuration } = station;
   const since = (then_us: number | null): number | null => (then_us === null ? null : at_us - then_us);
   const named = desk.last_named;
   const press: KeyPress = {
     key,
     phase: phaseOf(station),
-    calibrating: procedure.is === "open",
+    taken_by: takenBy(station),
     since_end_us: since(desk.last_end_us),
     last_named: named === null ? null : { trainee: named.trainee, since_us: at_us - named.at_us },
     beginning: desk.begins_asked > 0,

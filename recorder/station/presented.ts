@@ -1,12 +1,12 @@
 /** A tag held to the reader of a station: looked up in the record, then a begin through the same door as a key's. */
 import type { Now, StationInput } from "./exchange.ts";
 import { refuseAtMachine } from "./host.ts";
-import { only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { only, phaseOf, type Station, type Step, takenBy, withDesk } from "./state.ts";
 import { decideOwner, decideTag, type OwnerDecision } from "./tags.ts";
 
 const circumstances = (station: Station) => ({
   phase: phaseOf(station),
-  calibrating: station.procedure.is === "open",
+  taken_by: takenBy(station),
 });
 
 export function onTag(station: Station, tag: string, at_us: number, now: Now): Step {

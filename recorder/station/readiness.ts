@@ -7,6 +7,7 @@ import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
 import type { Refusal } from "../../protocol/vocabulary.ts";
 import { troubleOf } from "./board.ts";
 import { type SensorFacts, unfit } from "./resolve.ts";
+import { busySelfTest } from "./self-test-state.ts";
 import { openProcedure, type Station } from "./state.ts";
 
 const NOT_MEASURED = refusal(
@@ -24,10 +25,11 @@ export const PUTTING_IN_FORCE = refusal(
 
 /** Whatever the set; the style and the threshold asked for may find more. */
 export function obstaclesTo(station: Station): readonly Refusal[] {
-  const { desk, sensor, configuration } = station;
+  const { desk, sensor, configuration, self_test } = station;
   const obstacles: Refusal[] = [];
   const procedure = openProcedure(station);
   if (procedure !== null) obstacles.push(busyCalibrating(procedure));
+  if (self_test !== null) obstacles.push(busySelfTest(self_test));
   if (desk.putting_in_force) obstacles.push(PUTTING_IN_FORCE);
   const fault = troubleOf(station);
   if (fault !== null) obstacles.push({ code: "sensor-fault", message: fault });

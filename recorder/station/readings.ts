@@ -39,6 +39,7 @@ export function onReading(was: Station, reading: ReadingEvent, now: Now): Step {
       unread: readAgain(was.unread),
       set: was.set,
       procedure: was.procedure,
+      self_test: was.self_test,
       live: widened(was.live, sensor.force_N),
       desk: was.desk,
     },

@@ -9,10 +9,17 @@ import { askCalibration, carryProcedure } from "./calibrating.ts";
 import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { PUTTING_IN_FORCE } from "./readiness.ts";
+import { busySelfTest } from "./self-test-state.ts";
+import { askSelfTest } from "./self-testing.ts";
 import { andThen, only, openProcedure, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 import { tellZero } from "./zeroing.ts";
 
 export function onAsk(station: Station, ask: Ask, now: Now): Step {
+  const { verb } = ask.request;
+  const { self_test } = station;
+  if (self_test !== null && (verb === "zero" || verb.startsWith("calibration-"))) {
+    return answer(station, ask, { ok: false, error: busySelfTest(self_test) });
+  }
   switch (ask.request.verb) {
     case "end":
       return end(station, ask, ask.request.args.because ?? null, now);
@@ -22,6 +29,8 @@ export function onAsk(station: Station, ask: Ask, now: Now): Step {
       return resting(station, ask, now);
     case "inspected":
       return andThen(inspected(station, ask), (next) => tellZero(next, { kind: "inspected" }, now));
+    case "self-test":
+      return askSelfTest(station, ask, now);
     case "begin":
     case "calibration-accept":
     case "calibration-use":

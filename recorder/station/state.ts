@@ -14,6 +14,7 @@ import type { StationConfiguration } from "../configuration/schema.ts";
 import { enginePhase } from "../set-engine/view.ts";
 import type { Alarms } from "./alarms.ts";
 import type { StationEffect } from "./exchange.ts";
+import type { SelfTest } from "./self-test-state.ts";
 import { NO_SENSOR, type Sensor } from "./sensor.ts";
 import type { SetLog } from "./set-log.ts";
 import type { SetPath } from "./set-path.ts";
@@ -118,6 +119,8 @@ export interface Station {
   readonly set: RunningSet | null;
   /** Beside the desk: while a point is captured it changes with every reading. */
   readonly procedure: Procedure;
+  /** Beside the desk for the same reason; null: none runs. */
+  readonly self_test: SelfTest | null;
   readonly live: LiveWindow;
   readonly desk: Desk;
 }
@@ -149,6 +152,7 @@ export function newStation(
     unread: UNREAD,
     set: null,
     procedure: NO_PROCEDURE,
+    self_test: null,
     live: { seq: 0, due_us: 0, said_ms: Number.NEGATIVE_INFINITY, min_N: null, max_N: null },
     desk: {
       alarms: [],
@@ -203,6 +207,31 @@ export const withDesk = (station: Station, change: Partial<Desk>): Station => ({
 export function phaseOf({ set, desk }: Station): Phase {
   if (set !== null) return enginePhase(set.path.engine) ?? "idle";
   return desk.finished === null ? "idle" : "finished";
+}
+
+/** Written out, as it is done for every line. */
+export function withLine(station: Station, line: LineSource): Station {
+  return {
+    configuration: station.configuration,
+    simulated: station.simulated,
+    line,
+    commands: station.commands,
+    lamps: station.lamps,
+    board: station.board,
+    sensor: station.sensor,
+    unread: station.unread,
+    set: station.set,
+    procedure: station.procedure,
+    self_test: station.self_test,
+    live: station.live,
+    desk: station.desk,
+  };
+}
+
+/** A technician has the station: why keys and tags are refused there; null: nobody has. */
+export function takenBy({ procedure, self_test }: Station): string | null {
+  if (procedure.is === "open") return "a calibration is under way here";
+  return self_test === null ? null : "a self-test is running here";
 }
 
 export const openProcedure = ({ procedure }: Station): OpenProcedure | null =>

@@ -24,8 +24,9 @@ import { isMeasured } from "./readiness.ts";
 import { sayLive } from "./readings.ts";
 import { onAccept, onAsk } from "./requests.ts";
 import { withRevision } from "./revised.ts";
+import { watchSelfTest } from "./self-testing.ts";
 import { scaleOf, withRecord } from "./sensor.ts";
-import { andThen, only, phaseOf, type Station, type Step, withDesk } from "./state.ts";
+import { andThen, only, phaseOf, type Station, type Step, withDesk, withLine } from "./state.ts";
 import { FIRST_READING_MS, tickUnread, UNREAD } from "./unread.ts";
 import { onCheckKept, onUse } from "./using.ts";
 import { tellZero } from "./zeroing.ts";
@@ -33,7 +34,9 @@ import { tellZero } from "./zeroing.ts";
 const ZERO_ALARMS = ["zero-out-of-range", "zero-suspect", "zero-moved"] as const;
 
 export function stepStation(station: Station, input: StationInput, now: Now): Step {
-  const step = take(station, input, now);
+  const taken = take(station, input, now);
+  const tested = taken.station.self_test !== null;
+  const step = tested ? andThen(taken, (next) => watchSelfTest(next, input.kind, now)) : taken;
   return mayShow(station, step, now) ? andThen(step, (next) => sayChanges(next, now)) : step;
 }
 
@@ -43,6 +46,7 @@ const LOOK_EVERY_MS = 1000;
 function mayShow(was: Station, { station, effects }: Step, now: Now): boolean {
   if (station.desk !== was.desk || station.board !== was.board || station.sensor.scale !== was.sensor.scale)
     return true;
+  if ((station.self_test === null) !== (was.self_test === null)) return true;
   if (station.procedure.is !== was.procedure.is || phaseOf(station) !== phaseOf(was)) return true;
   if (isMeasured(station) !== isMeasured(was) || station.line.mode !== was.line.mode) return true;
   if (now.ms - station.desk.looked_ms >= LOOK_EVERY_MS) return true;
@@ -178,12 +182,6 @@ function onClosed(station: Station, now: Now): Step {
   const closed = "The line was closed; it is being opened again.";
   const event = { kind: "fault", at_us: station.sensor.at_us, fault: "sensor-fault" } as const;
   return loseForce(station, { closed }, event, station.desk.causes.line ?? closed, now);
-}
-
-/** Written out, as it is done for every line. */
-function withLine(station: Station, line: Station["line"]): Station {
-  const { configuration, simulated, commands, lamps, board, sensor, unread, set, procedure, live, desk } = station;
-  return { configuration, simulated, line, commands, lamps, board, sensor, unread, set, procedure, live, desk };
 }
 
 function onSilence(station: Station, now: Now): Step {

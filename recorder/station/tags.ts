@@ -9,8 +9,8 @@ import type { Phase } from "../../protocol/vocabulary.ts";
 export interface TagPresented {
   readonly tag: string;
   readonly phase: Phase;
-  /** A calibration is under way at this station. */
-  readonly calibrating: boolean;
+  /** What has the station, as the reason of a refusal; null: nothing. */
+  readonly taken_by: string | null;
   /** What an earlier tag or key asked for is still under way: its owner is looked up, or its begin. */
   readonly waiting: boolean;
   /** The newest tag before this one; null: none yet. */
@@ -29,9 +29,9 @@ export type TagDecision =
 /** Within this the same tag is one presentation, however often it is read. */
 const ONE_PRESENTATION_US = 5_000_000;
 
-export function decideTag({ tag, phase, calibrating, waiting, last }: TagPresented): TagDecision {
+export function decideTag({ tag, phase, taken_by, waiting, last }: TagPresented): TagDecision {
   if (last !== null && last.tag === tag && last.since_us <= ONE_PRESENTATION_US) return { do: "nothing" };
-  const busy = whileBusy(phase, calibrating);
+  const busy = whileBusy(phase, taken_by);
   if (busy !== null) return busy;
   // One at a time, or a reader that hammers would bury the record under its questions.
   return waiting ? { do: "ignore", why: "a key or another tag was first and is being carried out" } : { do: "look-up" };
@@ -42,7 +42,7 @@ export interface TagOwner {
   /** Whom the tag is linked to; null: nobody, so it stands for the trainee of its own code. */
   readonly linked: string | null;
   readonly phase: Phase;
-  readonly calibrating: boolean;
+  readonly taken_by: string | null;
   /** Whose set is armed; null: nobody named, or none is. */
   readonly armed_for: string | null;
 }
@@ -51,8 +51,8 @@ export type OwnerDecision =
   /** With the trainee alone: whatever else a begin leaves out is found as for any begin. */
   { readonly do: "begin"; readonly trainee: string } | Exclude<TagDecision, { do: "look-up" }>;
 
-export function decideOwner({ tag, linked, phase, calibrating, armed_for }: TagOwner): OwnerDecision {
-  const busy = whileBusy(phase, calibrating);
+export function decideOwner({ tag, linked, phase, taken_by, armed_for }: TagOwner): OwnerDecision {
+  const busy = whileBusy(phase, taken_by);
   if (busy !== null) return busy;
   const trainee = linked ?? tag;
   if (!traineeCode.safeParse(trainee).success) {
@@ -63,7 +63,7 @@ export function decideOwner({ tag, linked, phase, calibrating, armed_for }: TagO
   return trainee === armed_for ? { do: "nothing" } : { do: "begin", trainee };
 }
 
-function whileBusy(phase: Phase, calibrating: boolean): Exclude<TagDecision, { do: "look-up" }> | null {
-  if (calibrating) return { do: "refuse", why: "a calibration is under way here" };
+function whileBusy(phase: Phase, taken_by: string | null): Exclude<TagDecision, { do: "look-up" }> | null {
+  if (taken_by !== null) return { do: "refuse", why: taken_by };
   return phase === "working" || phase === "resting" ? { do: "ignore", why: "a set is running" } : null;
 }

@@ -12,6 +12,7 @@ import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
 import { type Ask, instant, type Now } from "./exchange.ts";
 import { PUTTING_IN_FORCE } from "./readiness.ts";
+import { busySelfTest } from "./self-test-state.ts";
 import { andThen, only, openProcedure, type Station, type Step, withDesk } from "./state.ts";
 
 /** `record` null: the station has no such one. */
@@ -48,6 +49,7 @@ export function onUse(station: Station, ask: Ask, record: CalibrationRecord | nu
 function whyBusy(station: Station): Outcome | null {
   const procedure = openProcedure(station);
   if (procedure !== null) return { ok: false, error: busyCalibrating(procedure) };
+  if (station.self_test !== null) return { ok: false, error: busySelfTest(station.self_test) };
   if (station.desk.putting_in_force) return { ok: false, error: PUTTING_IN_FORCE };
   if (station.set === null) return null;
   const message = `A set of ${whoseSet(station.set.path.facts)} is set up or running at ${station.configuration.id}.`;

@@ -7,7 +7,7 @@ const press = (given: Partial<KeyPress>): KeyDecision =>
   decideKey({
     key: 1,
     phase: "idle",
-    calibrating: false,
+    taken_by: null,
     since_end_us: null,
     last_named: null,
     beginning: false,
@@ -52,7 +52,7 @@ describe("every phase and key", () => {
   test.each(PHASES.flatMap((phase) => [0, 1, 2, 3].map((key) => [phase, key] as const)))(
     "%s, key %i, during a calibration",
     (phase, key) => {
-      expect(press({ phase, key, calibrating: true })).toEqual({
+      expect(press({ phase, key, taken_by: "a calibration is under way here" })).toEqual({
         do: "refuse",
         why: "a calibration is under way here",
       });

@@ -7,9 +7,9 @@ import { type Bench, holdCurve, KNOWN, readyBench, repetitions } from "./bench.t
 const S = 1_000_000;
 const HOLD = { style: "hold", fatigue_threshold: 0.4 } as const;
 const presented = (given: Partial<TagPresented>) =>
-  decideTag({ tag: "band-0142", phase: "idle", calibrating: false, waiting: false, last: null, ...given });
+  decideTag({ tag: "band-0142", phase: "idle", taken_by: null, waiting: false, last: null, ...given });
 const owner = (given: Partial<TagOwner>) =>
-  decideOwner({ tag: "band-0142", linked: null, phase: "idle", calibrating: false, armed_for: null, ...given });
+  decideOwner({ tag: "band-0142", linked: null, phase: "idle", taken_by: null, armed_for: null, ...given });
 
 describe("what a tag asks for", () => {
   it.each([
@@ -25,8 +25,8 @@ describe("what a tag asks for", () => {
 
   it.each(PHASES)("%s, during a calibration: refused", (phase) => {
     const refused = { do: "refuse", why: "a calibration is under way here" };
-    expect(presented({ phase, calibrating: true })).toEqual(refused);
-    expect(owner({ phase, calibrating: true })).toEqual(refused);
+    expect(presented({ phase, taken_by: "a calibration is under way here" })).toEqual(refused);
+    expect(owner({ phase, taken_by: "a calibration is under way here" })).toEqual(refused);
   });
 
   it("the same tag within 5 s is one, another one is not, and so it is with the same one later", () => {
@@ -41,7 +41,7 @@ describe("what a tag asks for", () => {
     for (const phase of ["idle", "armed", "finished"] as const) {
       expect(presented({ phase, waiting: true })).toEqual(ignored);
     }
-    expect(presented({ waiting: true, calibrating: true }).do).toBe("refuse");
+    expect(presented({ waiting: true, taken_by: "a calibration is under way here" }).do).toBe("refuse");
     expect(presented({ waiting: true, last: { tag: "band-0142", since_us: 0 } }).do).toBe("nothing");
   });
 
