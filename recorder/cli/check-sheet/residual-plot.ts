@@ -91,7 +91,7 @@ function panelSvg(panel: Panel, part: SheetPart, house: House): string {
     `<line x1="${PANEL.left}" x2="${PANEL.right}" y1="${at(y(0))}" y2="${at(y(0))}" stroke="#000"/>` +
     `<rect x="${PANEL.left}" y="${top}" width="${PANEL.right - PANEL.left}" height="${PANEL.height}" fill="none" stroke="#000"/>` +
     ticks(-reach, reach, 6)
-      .map((tick) => `<text x="${PANEL.left - 6}" y="${at(y(tick) + 4)}" text-anchor="end">${tick}</text>`)
+      .map((tick) => `<text x="${PANEL.left - 12}" y="${at(y(tick) + 4)}" text-anchor="end">${tick}</text>`)
       .join("") +
     ticks(0, fromNewtons(most_N, house.unit), 6)
       .map((tick) => {
