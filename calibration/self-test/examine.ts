@@ -89,7 +89,7 @@ function ofTheSensor(sample: Sample, intervals: Intervals, facts: SensorFacts): 
     rest: examineRest(blocks, noise_counts, facts.zero_counts, yardstick),
     bits: examineBits(
       sample.counts.filter((_, index) => !wild.has(index)),
-      clean.sd_counts,
+      Math.min(clean.sd_counts, besideLine(residuals.counts, strongest(mains.lines)?.amplitude_counts ?? 0)),
       counts_per_N,
     ),
     spikes: examineSpikes(clean, duration_s, counts_per_N),
@@ -100,6 +100,12 @@ function ofTheSensor(sample: Sample, intervals: Intervals, facts: SensorFacts): 
     averaging: examineAveraging(clean.counts, usual_s, yardstick),
     range: examineRange(medianOf(clean.counts), facts),
   };
+}
+
+/** Scatter that is left beside a line: one that keeps step with the readings visits a few values only, and proves nothing of a bit. */
+function besideLine(residuals: readonly number[], amplitude_counts: number): number {
+  const mean_square = residuals.reduce((sum, value) => sum + value * value, 0) / residuals.length;
+  return Math.sqrt(Math.max(0, mean_square - amplitude_counts ** 2 / 2));
 }
 
 function tooFew(readings: number, duration_s: number): Found {

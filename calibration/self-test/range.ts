@@ -29,11 +29,12 @@ export function examineRange(at_rest_counts: number, facts: SensorFacts): Found 
   const capacity_share = (cell_capacity_N * Math.abs(counts_per_N)) / SATURATED_HIGH_COUNTS;
   const values = { rest_share, capacity_share, saturates_at_N };
   const what = `${rest}, capacity takes ${percent(capacity_share)} of it, and it ends at ${digits(saturates_at_N)} N`;
+  const less = `${facts.gain === 64 ? "Use" : "Set the gain to 64, or use"} a cell with less output or a larger capacity, then calibrate again.`;
   if (saturates_at_N < cell_capacity_N) {
     return {
       level: "fault",
       what: `${what}, below the cell's ${digits(cell_capacity_N)} N: greater forces cannot be read.`,
-      do: `Set the gain to 64 and calibrate again, or use a cell of a lower rating in mV/V. ${BALANCE}`,
+      do: less,
       values,
     };
   }
@@ -41,7 +42,7 @@ export function examineRange(at_rest_counts: number, facts: SensorFacts): Found 
     return {
       level: "notice",
       what: `${what}, below ${percent(OVERLOAD)} of capacity: an overload would show as the end of the range only.`,
-      do: "Keep the station's force limit well below it, or set the gain to 64 and calibrate again.",
+      do: `Keep the station's force limit well below it; or ${less.charAt(0).toLowerCase()}${less.slice(1)}`,
       values,
     };
   }
@@ -50,7 +51,7 @@ export function examineRange(at_rest_counts: number, facts: SensorFacts): Found 
     return {
       level: "notice",
       what: `${what}: capacity uses little of it, so resolution is wasted.`,
-      do: "Set the gain to 128 where it is 64, or use a cell with more output or a smaller capacity; then calibrate again.",
+      do: `${facts.gain === 64 ? "Set the gain to 128, or use" : "Use"} a cell with more output or a smaller capacity, then calibrate again.`,
       values,
     };
   }

@@ -30,12 +30,18 @@ describe("the whole", () => {
       made({ reads: () => 7 }),
       made({ duration_s: 1 }),
       { ...made(), readings_lost: 40, lines_rejected: 12 },
+      made({ level_counts: 6_000_000 }),
+      made({ adds: (at_s) => 400 * Math.sin(8 * at_s) + 60 * at_s }),
+      made({ adds: (at_s) => 900 * Math.sin(2 * Math.PI * 50.1 * at_s) + 3000 * Math.floor(at_s / 3) }),
     ];
     for (const sample of samples) {
       for (const facts of [FACTS, NO_SCALE, { ...FACTS, dialect: "bare" } as const]) {
         for (const finding of examineSensor(sample, facts)) {
           expect(finding.do === null, finding.what).toBe(finding.level === "good");
-          expect(finding.what, finding.check).toMatch(/^[A-Z0-9].*\.$/s);
+          for (const said of finding.do === null ? [finding.what] : [finding.what, finding.do]) {
+            expect(said, finding.check).toMatch(/^[A-Z0-9].*\.$/s);
+            expect(said, "one sentence").not.toMatch(/\. [A-Z]/);
+          }
           expect(finding.what).not.toMatch(/NaN|undefined|Infinity|null|e-\d/);
           for (const value of Object.values(finding.values)) expect(Number.isNaN(value)).toBe(false);
           if (facts.counts_per_N === null) expect(finding.what).not.toMatch(/\d N\b/);
@@ -164,9 +170,16 @@ describe("readings that are not the amplifier's", () => {
     for (let seed = 0; seed < 60; seed += 1) {
       const gap = 200 + 4000 * uniformAt(7, seed);
       const jumping = made({ seed, adds: (at_s) => gap * (Math.floor(at_s / 2) % 2) });
-      const swinging = made({ seed, adds: (at_s) => gap * Math.sin(2 * Math.PI * (35 + seed / 30) * at_s) });
+      const level_counts = 107_374 + 1024 * uniformAt(9, seed);
+      const swinging = made({
+        seed,
+        level_counts,
+        adds: (at_s) => gap * Math.sin(2 * Math.PI * (35 + seed / 30) * at_s),
+      });
+      // Four values and their noise, over and over.
+      const in_step = made({ seed, level_counts, adds: (at_s) => gap * Math.sin(2 * Math.PI * 60 * at_s + seed) });
       const quiet = made({ seed, sd_counts: 1.5 });
-      for (const sample of [jumping, swinging, quiet]) expect(found("bits", sample).level).toBe("good");
+      for (const sample of [jumping, swinging, in_step, quiet]) expect(found("bits", sample).level).toBe("good");
     }
   });
 
@@ -261,6 +274,9 @@ describe("averaging and range", () => {
     expect(figure(range(2147.48), "capacity_share")).toBeCloseTo(0.512, 3);
     expect(figure(range(-2147.48, 1_000_000), "saturates_at_N")).toBeCloseTo(9_388_607 / 2147.48, 6);
     expect(figure(range(2147.48, 1_000_000), "saturates_at_N")).toBeCloseTo(7_388_607 / 2147.48, 6);
+    expect(range(4250).do).toMatch(/gain to 64/);
+    expect(found("range", made(), { ...FACTS, gain: 64, counts_per_N: 4250 }).do).toMatch(/^Use a cell/);
+    expect(found("range", made(), { ...FACTS, gain: 64, counts_per_N: 150 }).do).toMatch(/gain to 128/);
     expect(range(1000, 4_300_000).level).toBe("notice");
     expect(found("range", made({ level_counts: 4_300_000 }), NO_SCALE).level).toBe("notice");
     expect(found("range", made(), NO_SCALE).level).toBe("good");
