@@ -1,0 +1,25 @@
+/** Text in lines of a width, so that no terminal breaks a word. Pure. */
+
+export const COLUMNS = 80;
+
+/** Blank lines and what a line begins with stay; a number stays with its unit. */
+export function wrapped(text: string, columns = COLUMNS): string {
+  return text
+    .split("\n")
+    .flatMap((line) => wrappedLine(line, columns - 1))
+    .join("\n");
+}
+
+function wrappedLine(text: string, room: number): string[] {
+  const indent = /^ *(?:- )?/.exec(text)?.[0] ?? "";
+  const next = " ".repeat(indent.length);
+  const lines: string[] = [];
+  let line = "";
+  for (const word of text.slice(indent.length).split(/ +(?!(?:kgf?|g|lbf?|k?N|%|counts|s|h|min)\b)/)) {
+    if (line !== "" && indent.length + line.length + 1 + word.length > room) {
+      lines.push(line);
+      line = word;
+    } else line = line === "" ? word : `${line} ${word}`;
+  }
+  return [...lines, line].map((part, index) => (index === 0 ? indent : next) + part);
+}

@@ -1,0 +1,22 @@
+import fc from "fast-check";
+import { expect, it } from "vitest";
+import { wrapped } from "../../../recorder/cli/dialog/wrapped.ts";
+
+it("breaks between words, keeps what a line begins with, and a number with its unit", () => {
+  expect(wrapped("Hang the load of 40 kg and wait.", 20)).toBe("Hang the load of\n40 kg and wait.");
+  expect(wrapped("- one two three four five", 16)).toBe("- one two three\n  four five");
+  expect(wrapped("\na\n\n  b c", 80)).toBe("\na\n\n  b c");
+});
+
+it("says every word, and no line of short words is too long", () => {
+  const word = fc
+    .stringMatching(/^[a-z]{2,12}$/)
+    .filter((text) => !["kg", "kgf", "lb", "lbf", "kn", "min"].includes(text));
+  fc.assert(
+    fc.property(fc.array(word, { minLength: 1 }), fc.integer({ min: 30, max: 100 }), (words, columns) => {
+      const lines = wrapped(words.join(" "), columns).split("\n");
+      expect(lines.join(" ")).toBe(words.join(" "));
+      expect(Math.max(...lines.map(({ length }) => length))).toBeLessThan(columns);
+    }),
+  );
+});
