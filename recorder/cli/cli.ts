@@ -100,7 +100,7 @@ function sayFlagFault(message: string, flags: Flags): string {
 }
 
 function operandFault({ operands: names }: Command, operands: readonly string[]): string | null {
-  const missing = names.slice(operands.length);
+  const missing = names.slice(operands.length).filter((name) => !name.startsWith("["));
   if (missing.length > 0) return `${missing.join(" and ")} is missing`;
   return operands.length > names.length ? `there is nothing to do with ${operands[names.length]}` : null;
 }

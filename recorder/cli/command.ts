@@ -42,7 +42,7 @@ export interface Failure {
 }
 
 export interface Command {
-  /** Names of the operands, all of them required. */
+  /** Names of the operands, all of them required, but for those in brackets, which stand last. */
   readonly operands: readonly string[];
   readonly flags: Flags;
   /** One, complete. */

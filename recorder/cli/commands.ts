@@ -24,6 +24,10 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
     load: () => import("./commands/check-loads.ts"),
   },
   calibrations: { summary: "list a station's calibrations", load: () => import("./commands/calibrations.ts") },
+  "self-test": {
+    summary: "look at sensors, ports, box and broker, and say what would do",
+    load: () => import("./commands/self-test.ts"),
+  },
   "serial-ports": {
     summary: "list the serial ports of this machine, and what to call them",
     load: () => import("./commands/serial-ports.ts"),
