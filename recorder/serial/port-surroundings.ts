@@ -52,7 +52,7 @@ export async function surroundingsOf(path: string, root = "/"): Promise<PortSurr
   const number = deviceNumber(await textOf(join(sys, "dev")));
   const usb = await usbFolder(join(sys, "device"));
   const latency = await textOf(join(sys, "device/latency_timer"));
-  const control = usb === null ? null : await textOf(join(usb, "power/control"));
+  const control = usb === null ? null : await textOf(`${usb}/power/control`);
   const active = (await textOf(join(root, "sys/class/tty/console/active"))) ?? "";
   return {
     path,

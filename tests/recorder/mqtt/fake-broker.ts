@@ -17,6 +17,8 @@ export interface Behaviour {
   onConnect?: (packet: IConnectPacket) => "ack" | "nothing" | "hang-up" | number;
   /** The answer to a QoS 1 PUBLISH. */
   onPublish?: (packet: IPublishPacket) => Reply;
+  /** The answer for one topic of a SUBSCRIBE: the QoS granted, or 0x80 and more for a refusal. */
+  onSubscribe?: (topic: string) => number;
   /** Properties of the CONNACK (MQTT 5). */
   connack?: { receiveMaximum?: number; maximumPacketSize?: number; serverKeepAlive?: number };
 }
@@ -103,7 +105,8 @@ export class FakeBroker {
         this.publishes.push(packet);
         if (packet.qos === 1) this.#answer(packet, socket, write);
       } else if (packet.cmd === "subscribe") {
-        write({ cmd: "suback", messageId: packet.messageId!, granted: packet.subscriptions.map(() => 1) });
+        const granted = ({ topic }: { topic: string }): number => this.behaviour.onSubscribe?.(topic) ?? 1;
+        write({ cmd: "suback", messageId: packet.messageId!, granted: packet.subscriptions.map(granted) });
       } else if (packet.cmd === "pingreq") {
         this.pings += 1;
         write({ cmd: "pingresp" });

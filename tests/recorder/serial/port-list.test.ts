@@ -1,66 +1,25 @@
 /** The ports of a machine made of files, laid out as the kernel's Documentation/ABI/testing/sysfs-tty and sysfs-bus-usb say. */
-import { chmodSync, mkdirSync, mkdtempSync, rmSync, statSync, symlinkSync, writeFileSync } from "node:fs";
-import { tmpdir } from "node:os";
-import { dirname, join, relative } from "node:path";
+import { rmSync, statSync } from "node:fs";
+import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { serialPortsUnder } from "../../../recorder/cli/commands/serial-ports.ts";
 import { adviceOn, bestPath } from "../../../recorder/serial/port-advice.ts";
 import { deviceOf, listSerialPorts } from "../../../recorder/serial/port-list.ts";
 import { fakeTerminal } from "../cli/fake-terminal.ts";
+import { type Adapter, FakeMachine } from "./fake-machine.ts";
 
+let machine: FakeMachine;
 let root: string;
 beforeEach(() => {
-  root = mkdtempSync(join(tmpdir(), "tidemark-ports-"));
+  machine = new FakeMachine();
+  root = machine.root;
 });
-afterEach(() => rmSync(root, { recursive: true, force: true }));
+afterEach(() => machine.remove());
 
-function file(path: string, text = ""): string {
-  const at = join(root, path);
-  mkdirSync(dirname(at), { recursive: true });
-  writeFileSync(at, text);
-  return at;
-}
-
-/** Relative, as the kernel and udev make them. */
-function link(path: string, to: string): void {
-  mkdirSync(dirname(join(root, path)), { recursive: true });
-  symlinkSync(relative(dirname(join(root, path)), join(root, to)), join(root, path));
-}
-
-interface Adapter {
-  readonly node: string;
-  /** Where it is plugged in, such as 1-1.2. */
-  readonly at: string;
-  readonly serial?: string;
-  readonly product?: string;
-  readonly interface?: string;
-  readonly by_id?: string;
-}
-
-/** An adapter as usb-serial shows it: interface, port, tty. */
-function plug({ node, at, serial, product = "USB Serial", interface: part = "00", by_id }: Adapter): void {
-  const usb = `sys/devices/platform/usb1/${at}`;
-  const inner = `${usb}/${at}:1.${Number(part)}/${node}`;
-  file(`${usb}/idVendor`, "1a86\n");
-  file(`${usb}/idProduct`, "7523\n");
-  file(`${usb}/product`, `${product}\n`);
-  if (serial !== undefined) file(`${usb}/serial`, `${serial}\n`);
-  file(`${usb}/${at}:1.${Number(part)}/bInterfaceNumber`, `${part}\n`);
-  file(`${inner}/port_number`, "0\n");
-  file(`${inner}/tty/${node}/dev`, "188:0\n");
-  mkdirSync(join(root, "sys/bus/usb-serial/drivers/ch341-uart"), { recursive: true });
-  link(`${inner}/driver`, "sys/bus/usb-serial/drivers/ch341-uart");
-  link(`${inner}/tty/${node}/device`, inner);
-  link(`sys/class/tty/${node}`, `${inner}/tty/${node}`);
-  chmodSync(file(`dev/${node}`), 0o660);
-  link(`dev/serial/by-path/platform-usb-0:${at}:1.${Number(part)}-port0`, `dev/${node}`);
-  if (by_id !== undefined) link(`dev/serial/by-id/${by_id}`, `dev/${node}`);
-}
-
-function uart(node: string, type: string): void {
-  file(`sys/class/tty/${node}/type`, `${type}\n`);
-  chmodSync(file(`dev/${node}`), 0o660);
-}
+const file = (path: string, text = ""): string => machine.file(path, text);
+const link = (path: string, to: string): void => machine.link(path, to);
+const plug = (adapter: Adapter): void => void machine.plug(adapter);
+const uart = (node: string, type: string): void => machine.uart(node, type);
 
 const listed = async () => (await listSerialPorts(root)).map(({ device }) => device);
 
