@@ -131,6 +131,7 @@ function withLoad(state: OpenProcedure, taken: TakenLoad): ProcedureStep {
     counts_per_N: fit.counts_per_N,
     expanded_uncertainty_N: fit.expanded_uncertainty_N,
     friction_N: fit.friction_N,
+    budget: fit.budget,
     warnings,
   };
   return endCapture({ ...state, loads, fit, checks }, { ok: true, result });

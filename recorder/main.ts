@@ -27,6 +27,7 @@ async function main(): Promise<void> {
     error: (text) => process.stderr.write(`${text}\n`),
     write: (text) => process.stdout.write(text),
     columns: () => (process.stdout.isTTY ? process.stdout.columns : null),
+    input: () => process.stdin,
     interrupted,
   });
 }

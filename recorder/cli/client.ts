@@ -74,7 +74,7 @@ const sayRefusal = ({ message, hint }: Refusal): string =>
 /** The recorder speaks of verbs and fields, which whoever sits here types in another way. */
 const inCommandWords = (text: string): string =>
   text
-    .replaceAll(/\bcalibration-(begin|zero|load|accept|abandon)\b/g, "`calibrate --step $1`")
+    .replaceAll(/\bcalibration-(begin|zero|load|check|accept|abandon)\b/g, "`calibrate --step $1`")
     .replaceAll(/\bcalibration-use\b/g, "`calibrations --use`")
     .replaceAll(/\b(mass_kg|force_N)\b/g, (field) => `--${field.replace("_", "-")}`);
 

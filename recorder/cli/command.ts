@@ -1,5 +1,6 @@
 /** What a command is: its words for people, its flags, and what it does. Types, and the few ways it can fail. */
 import type { Refusal } from "../../protocol/vocabulary.ts";
+import type { Input } from "./dialog/lines.ts";
 
 /** Where a command speaks. `out` and `error` take whole lines without the line end. */
 export interface Terminal {
@@ -9,6 +10,8 @@ export interface Terminal {
   readonly write: (text: string) => void;
   /** Width of a terminal somebody looks at; null: a file or a pipe. */
   readonly columns: () => number | null;
+  /** What somebody types, or a pipe brings. Only who asks for it reads it. */
+  readonly input: () => Input;
   /** Ctrl-C, or a polite request to end. Who asks for the signal answers it; for others they end the program. */
   readonly interrupted: () => AbortSignal;
 }

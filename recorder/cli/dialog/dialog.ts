@@ -12,8 +12,8 @@ import { COLUMNS, wrapped } from "./wrapped.ts";
 
 export interface Dialog {
   readonly say: (text: string) => void;
-  /** A question, above it what may be answered; the answer without the blanks around it. */
-  readonly ask: (question: string, hint?: string) => Promise<string>;
+  /** A question with what may be answered; the answer without the blanks around it. */
+  readonly ask: (question: string) => Promise<string>;
   /** An instruction that is to be carried out, the live value meanwhile. `words`: what may be typed instead of Enter. */
   readonly instruct: (instruction: string, words?: string) => Promise<string>;
   /** Asks until it is yes or no. `otherwise`: what Enter means; null: nothing. */
@@ -39,16 +39,15 @@ export function dialogAt({ terminal, lines, feed, house }: Sitting): Dialog {
   const fitting = (text: string): string => text.slice(0, width() - 1);
   const say = (text: string): void => terminal.out(wrapped(text, width()));
 
-  async function ask(question: string, hint?: string): Promise<string> {
-    if (hint !== undefined) say(hint);
-    if (redrawn) terminal.write(`${question} `);
-    else terminal.out(question);
+  async function prompted(question: string, prompt: string): Promise<string> {
+    say(question);
+    if (redrawn) terminal.write(prompt);
     return (await lines.next()).trim();
   }
 
   return {
     say,
-    ask,
+    ask: (question) => prompted(question, "? "),
     async instruct(instruction, words) {
       say(`\n${instruction}`);
       say(`Press Enter when that is so${words === undefined ? "" : `, or type ${words}`}.`);
@@ -66,7 +65,7 @@ export function dialogAt({ terminal, lines, feed, house }: Sitting): Dialog {
     async yes(question, otherwise) {
       const choice = otherwise === null ? "y/n" : otherwise ? "Y/n" : "y/N";
       for (;;) {
-        const typed = (await ask(`${question} [${choice}]`)).toLowerCase();
+        const typed = (await prompted(`${question} [${choice}]`, "> ")).toLowerCase();
         if (typed === "" && otherwise !== null) return otherwise;
         if (typed === "y" || typed === "yes") return true;
         if (typed === "n" || typed === "no") return false;

@@ -2,7 +2,7 @@
 
 export const COLUMNS = 80;
 
-/** Blank lines and what a line begins with stay; a number stays with its unit. */
+/** Blank lines stay, and a number stays with its unit. What follows a dash or a name and two blanks is a column of its own. */
 export function wrapped(text: string, columns = COLUMNS): string {
   return text
     .split("\n")
@@ -11,11 +11,11 @@ export function wrapped(text: string, columns = COLUMNS): string {
 }
 
 function wrappedLine(text: string, room: number): string[] {
-  const indent = /^ *(?:- )?/.exec(text)?.[0] ?? "";
+  const indent = /^ *(?:- |\S.*? {2,})?/.exec(text)?.[0] ?? "";
   const next = " ".repeat(indent.length);
   const lines: string[] = [];
   let line = "";
-  for (const word of text.slice(indent.length).split(/ +(?!(?:kgf?|g|lbf?|k?N|%|counts|s|h|min)\b)/)) {
+  for (const word of text.slice(indent.length).split(/ +(?!%|(?:kgf?|g|lbf?|k?N|counts|s|h|min)\b)/)) {
     if (line !== "" && indent.length + line.length + 1 + word.length > room) {
       lines.push(line);
       line = word;

@@ -90,10 +90,9 @@ describe("wrong usage is said in one sentence, exit 2", () => {
     [["tags", "--performed-by", "P-01"], "--performed-by goes with --link or --unlink"],
     [["sets", "--from", "yesterday"], "--from must be a time such as 2026-11-24T18:00:00Z"],
     [["sets", "--limit", "1.5"], "--limit must be a whole number"],
-    [["calibrate", "row"], "--step takes one of begin, zero, load, accept, abandon, in this order but for abandon"],
     [
       ["calibrate", "row", "--step", "toString"],
-      "--step takes one of begin, zero, load, accept, abandon, in this order but for abandon",
+      "--step takes one of begin, zero, load, check, accept, abandon, in this order but for check and abandon",
     ],
     [["calibrate", "row", "--step", "zero", "--mass-kg", "20"], "--step zero does not take --mass-kg"],
     [["calibrate", "row", "--step", "load"], "give the load once, as mass_kg or as force_N"],
@@ -216,7 +215,8 @@ describe("acting", () => {
       "This door does not take service verbs, and `calibrate --step load` is one. Service verbs go to the service socket.",
     );
     const { exit, out } = await service(...words, "--lever-angle-deg=-5");
-    expect([exit, out]).toEqual([0, `load: done\n  set id ${SET_ID}`]);
+    const NEXT = "the same load from above: load --loading decreasing; or another load: check";
+    expect([exit, out]).toEqual([0, `load: done\n  set id ${SET_ID}\n  next: ${NEXT}`]);
     expect(here.gym.asked.map(({ request }) => request)).toEqual([
       {
         verb: "calibration-load",

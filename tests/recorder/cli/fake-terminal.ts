@@ -1,4 +1,5 @@
 /** A terminal that remembers what was said. */
+import { PassThrough } from "node:stream";
 import { runCli } from "../../../recorder/cli/cli.ts";
 import type { Terminal } from "../../../recorder/cli/command.ts";
 
@@ -6,6 +7,8 @@ export interface FakeTerminal extends Terminal {
   readonly said: string[];
   readonly complained: string[];
   readonly interrupt: () => void;
+  /** What somebody types; its end is the end of what they have to say. */
+  readonly typed: PassThrough;
   /** Resolves once so many lines or redraws were said. */
   readonly heard: (count: number) => Promise<void>;
 }
@@ -15,6 +18,7 @@ export function fakeTerminal(columns: number | null = null): FakeTerminal {
   const complained: string[] = [];
   const controller = new AbortController();
   const waiting = new Set<() => void>();
+  const typed = new PassThrough();
   const say = (text: string): void => {
     said.push(text);
     for (const wake of waiting) wake();
@@ -26,6 +30,8 @@ export function fakeTerminal(columns: number | null = null): FakeTerminal {
     write: say,
     error: (text) => complained.push(text),
     columns: () => columns,
+    typed,
+    input: () => typed,
     interrupted: () => controller.signal,
     interrupt: () => controller.abort(),
     heard: (count) =>
@@ -45,9 +51,10 @@ export interface Ran {
   readonly error: string;
 }
 
-/** A command line, run to its end in this process. */
+/** A command line, run to its end in this process; nobody types anything. */
 export async function cli(...words: readonly string[]): Promise<Ran> {
   const terminal = fakeTerminal();
+  terminal.typed.end();
   const exit = await runCli(words, terminal);
   return { exit, out: terminal.said.join("\n"), error: terminal.complained.join("\n") };
 }

@@ -5,6 +5,9 @@ import { wrapped } from "../../../recorder/cli/dialog/wrapped.ts";
 it("breaks between words, keeps what a line begins with, and a number with its unit", () => {
   expect(wrapped("Hang the load of 40 kg and wait.", 20)).toBe("Hang the load of\n40 kg and wait.");
   expect(wrapped("- one two three four five", 16)).toBe("- one two three\n  four five");
+  expect(wrapped("  gravity here   9.81 in this place", 28)).toBe(
+    "  gravity here   9.81 in\n                 this place",
+  );
   expect(wrapped("\na\n\n  b c", 80)).toBe("\na\n\n  b c");
 });
 
