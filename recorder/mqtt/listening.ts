@@ -115,7 +115,8 @@ function clientOptions({ address, secrets }: ListenOptions, connect_ms: number):
     protocolVersion: address.protocol_version,
     clean: true,
     keepalive: 10,
-    connectTimeout: connect_ms,
+    // Ours comes first, and says it in one sentence.
+    connectTimeout: 2 * connect_ms,
     reconnectPeriod: 0,
   };
   if (address.username !== undefined) options.username = address.username;

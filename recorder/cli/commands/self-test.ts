@@ -67,7 +67,10 @@ async function selfTest(call: Call, root: string): Promise<ExitCode | Failure> {
     wish.broker ? askBroker(known, wish, signal) : null,
   ]);
   if (signal.aborted)
-    return { exit: DID_NOT_HOLD, message: "stopped: nothing is said of a test that was not finished" };
+    return {
+      exit: DID_NOT_HOLD,
+      message: `stopped: nothing is said of a test that was not finished; stations are free after ${wish.args.duration_s} s`,
+    };
   const of_host = [...(status === null ? [notRunning(known.unasked)] : []), ...hostFindings(host, status)];
   return report(call, looked, of_host, broker === null ? null : broker(looked));
 }

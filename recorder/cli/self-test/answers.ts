@@ -18,12 +18,10 @@ export const statusSchema = z.looseObject({
     uptime_s: z.number(),
     clock_synced: z.boolean(),
     event_loop: z.looseObject({ max_s: z.number() }),
-    memory: z.looseObject({ rss_bytes: z.number() }),
     storage: standing.extend({ unsaved_sets: z.number(), slowest_write_s: z.number() }),
-    broker: standing.extend({ connected: z.boolean(), dropped_live: z.number() }),
     outbox: z.looseObject({ waiting: z.number(), not_empty_s: z.number() }),
   }),
-  stations: z.array(z.looseObject({ station: z.string(), limits: z.array(z.string()).default([]) })),
+  stations: z.array(z.looseObject({ station: z.string() })),
 });
 export type Status = z.infer<typeof statusSchema>;
 

@@ -50,10 +50,7 @@ function sayWhole(parts: readonly Part[]): string {
   const [faults, notices] = [countOf(all, "fault"), countOf(all, "notice")];
   if (faults > 0) {
     const beside = notices > 0 ? ` and ${several(notices, "notice")}` : "";
-    return wrapped(
-      "",
-      `${several(faults, "fault")}${beside}: put the faults right before anybody trains by these numbers.`,
-    );
+    return wrapped("", `${several(faults, "fault")}${beside}: put the faults right before anybody trains here.`);
   }
   if (notices > 0) return wrapped("", `No fault and ${several(notices, "notice")}: usable, and it could be better.`);
   return "No fault: all is well.";

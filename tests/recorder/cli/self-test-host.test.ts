@@ -20,9 +20,7 @@ const health = {
   uptime_s: 90_000,
   clock_synced: true,
   event_loop: { max_s: 0.012 },
-  memory: { rss_bytes: 90e6 },
   storage: { trouble: null as string | null, unsaved_sets: 0, slowest_write_s: 0.02 },
-  broker: { trouble: null, connected: true, dropped_live: 0 },
   outbox: { waiting: 0, not_empty_s: 0 },
 };
 const statusWith = (changes: Partial<typeof health> = {}): Status =>
