@@ -7,7 +7,7 @@ export interface Part {
   readonly findings: readonly Finding[];
 }
 
-export const WIDTH = 80;
+const WIDTH = 80;
 const INDENT = "          ";
 
 export function sayReport(parts: readonly Part[]): string {
@@ -19,8 +19,8 @@ function sayPart({ heading, findings }: Part): string {
   return [wrapped("", heading), ...worstFirst(findings).map(sayFinding)].join("\n");
 }
 
-function sayFinding({ level, what, do: remedy }: Finding): string {
-  const found = wrapped(`  ${level.padEnd(INDENT.length - 2)}`, what);
+function sayFinding({ check, level, what, do: remedy }: Finding): string {
+  const found = wrapped(`  ${level.padEnd(INDENT.length - 2)}`, `${check}: ${what}`);
   return remedy === null ? found : `${found}\n${wrapped(`${INDENT}do: `, remedy)}`;
 }
 

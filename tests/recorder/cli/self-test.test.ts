@@ -78,7 +78,7 @@ describe("self-test over the running recorder", () => {
     for (const part of ["the box", "the broker"]) expect(lines).toContain(part);
     expect(lines.at(-1)).toMatch(/^(No fault|\d+ faults?)/);
     expect(lines.filter((line) => line.length > 80 && !line.includes(directory))).toEqual([]);
-    expect(ran.out).toMatch(/Lamp 1 .* said so\s+after \d+ ms/);
+    expect(ran.out).toMatch(/lamp-1: Lamp 1 was to be lit[^:]*\d+\s+ms/);
   });
 
   it("takes all stations at once, and answers in JSON with the readings", async () => {
@@ -125,7 +125,7 @@ describe("self-test over the running recorder", () => {
     await saying(/amplifier/);
     const ran = await cli("self-test", STATION, "--seconds", "2", "--no-broker", "--config", config);
     expect(ran.exit).toBe(1);
-    expect(ran.out).toMatch(/fault\s+Not looked at: (The board hears nothing|No readings come)/);
+    expect(ran.out).toMatch(/fault\s+readings: Not looked at: (The board hears nothing|No readings come)/);
     expect(ran.out.split("\n").at(-1)).toMatch(/^1 fault.*anybody trains/);
     gym.gym.station(STATION).amplifier("well");
     await ready();
@@ -231,31 +231,33 @@ describe("what is said", () => {
     expect(worstOf(findings)).toBe("good");
     expect(sayReport([{ heading: "leg-press: board press-left, hx711", findings }])).toMatchInlineSnapshot(`
       "leg-press: board press-left, hx711
-        good    It was at rest: half-second means lie within 23.4 counts (0.0109 N),
-                at -0.0002 N by the zero in use.
-        good    801 readings in 10.0 s.
-        good    The amplifier converts 80 times a second; 80 are configured.
-        good    Readings come every 12.5 ms, give or take 0 ms (sd), 12.5 ms at most.
-        good    No reading was lost.
-        good    Every line could be read.
-        good    No reading is at the end of the amplifier's range.
-        good    The readings take 179 different values, as a live amplifier's do.
-        good    The lowest 7 bits change as they should; higher ones cannot be seen at
-                rest.
-        good    No single reading lies far from those around it.
-        good    One reading scatters by 40.4 counts (0.0188 N) (sd); free of noise to
-                267 counts (0.124 N), 15.9 bits (an HX711's datasheet leads to expect
-                38.7 counts); the work can bear it.
-        good    Nothing at 50 or 100 Hz above 12.7 counts (0.0059 N).
-        good    Nothing swings: no line between 0.3 and 8 Hz stands out, the strongest
-                being 6.87 counts (0.0032 N).
-        good    No drift beyond the scatter: 4.66 counts (0.0022 N) a minute, give or
-                take 25.7 counts (0.012 N).
-        good    A single reading scatters by 40.4 counts (0.0188 N), means over 0.2 s
-                9.11 counts (0.0042 N), over 1 s 3.66 counts (0.0017 N); averaging
-                helps up to 2.5 s, the longest these readings can tell of.
-        good    It rests at 1.3 % of the amplifier's range, capacity takes 51 % of it,
-                and it ends at 3856 N.
+        good    rest: It was at rest: half-second means lie within 23.4 counts (0.0109
+                N), at -0.0002 N by the zero in use.
+        good    readings: 801 readings in 10.0 s.
+        good    rate: The amplifier converts 80 times a second; 80 are configured.
+        good    jitter: Readings come every 12.5 ms, give or take 0 ms (sd), 12.5 ms
+                at most.
+        good    loss: No reading was lost.
+        good    lines: Every line could be read.
+        good    saturation: No reading is at the end of the amplifier's range.
+        good    stuck: The readings take 179 different values, as a live amplifier's
+                do.
+        good    bits: The lowest 7 bits change as they should; higher ones cannot be
+                seen at rest.
+        good    spikes: No single reading lies far from those around it.
+        good    noise: One reading scatters by 40.4 counts (0.0188 N) (sd); free of
+                noise to 267 counts (0.124 N), 15.9 bits (an HX711's datasheet leads
+                to expect 38.7 counts); the work can bear it.
+        good    mains: Nothing at 50 or 100 Hz above 12.7 counts (0.0059 N).
+        good    swing: Nothing swings: no line between 0.3 and 8 Hz stands out, the
+                strongest being 6.87 counts (0.0032 N).
+        good    drift: No drift beyond the scatter: 4.66 counts (0.0022 N) a minute,
+                give or take 25.7 counts (0.012 N).
+        good    averaging: A single reading scatters by 40.4 counts (0.0188 N), means
+                over 0.2 s 9.11 counts (0.0042 N), over 1 s 3.66 counts (0.0017 N);
+                averaging helps up to 2.5 s, the longest these readings can tell of.
+        good    range: It rests at 1.3 % of the amplifier's range, capacity takes 51 %
+                of it, and it ends at 3856 N.
 
       No fault: all is well."
     `);
@@ -267,7 +269,7 @@ describe("what is said", () => {
     ])
       .split("\n")
       .slice(1);
-    expect(first).toBe("  fault   The board did not answer when lamp 2 was to be lit: a stop may not be");
+    expect(first).toBe("  fault   lamp-2: The board did not answer when lamp 2 was to be lit: a stop may");
     expect(others.join(" ")).toMatch(/do: Check the wire from the box to the board, and the board's\s+program\./);
     expect(others.at(-1)).toBe("1 fault: put the faults right before anybody trains here.");
   });
