@@ -82,12 +82,13 @@ export function fitTwoPoint(
 }
 
 /**
- * A bearing holds part of any force back, of which way it comes from nobody knows later. It has a part that goes with the
- * force and one that does not; what was seen at one load is taken for every force, scaled neither up nor down.
+ * A bearing holds part of any force back, of which way it comes from nobody knows later; nor where the empty lever came to
+ * rest in it, so that it counts twice, independently. It has a part that goes with the force and one that does not; what was
+ * seen at one load is taken for every force, scaled neither up nor down.
  */
 function frictionLine(friction_N: number | null): BudgetLine[] {
   if (friction_N === null) return [];
-  return [{ source: "friction", standard_uncertainty_N: rectangular(friction_N), constant: true }];
+  return [{ source: "friction", standard_uncertainty_N: Math.SQRT2 * rectangular(friction_N), constant: true }];
 }
 
 function asLinePoints(

@@ -55,7 +55,7 @@ const SPOILT: readonly (readonly [string, () => Bench, string])[] = [
       zeroed()
         .take(load(100), LOAD_N - 60)
         .take(fromAbove(100), LOAD_N + 60),
-    "out-of-range: The scale would be uncertain by 2.78 % at 2500 N, mostly from the friction",
+    "out-of-range: The scale would be uncertain by 3.93 % at 2500 N, mostly from the friction",
   ],
   ["a span under 2 % of capacity", () => zeroed().give(load(10, "bad")), "out-of-range: A load of 10 kg puts 98.1 N"],
   [

@@ -45,7 +45,7 @@ describe("a load reached from below and from above", () => {
       const line = record.budget.find(({ source }) => source === "friction");
       expect(line).toEqual({
         source: "friction",
-        standard_uncertainty_N: (record.friction_N ?? 0) / Math.sqrt(3),
+        standard_uncertainty_N: expect.closeTo((record.friction_N ?? 0) * Math.sqrt(2 / 3), 9),
         constant: true,
       });
     },

@@ -63,7 +63,7 @@ const RIG: Rig = {
   temperature_swing_s: DAY_S,
   creep: 2e-4,
   creep_s: 300,
-  friction_N: 0.2,
+  friction_N: 0.3,
   spikes_per_hour: 20,
   spike_counts: 400_000,
 };
