@@ -81,9 +81,10 @@ export function dialogAt({ terminal, lines, feed, house }: Sitting): Dialog {
       terminal.write(`${AFRESH}  reading: hands off`);
       const deaf = feed.hear((live) => {
         from_ms ??= live.at_ms;
-        const gone_s = from_ms === null || live.at_ms === null ? 0 : (live.at_ms - from_ms) / 1000;
-        const left_s = Math.max(0, Math.ceil(takes_s - gone_s));
-        terminal.write(AFRESH + fitting(`  reading: ${sayLive(live, house)}, ${left_s} s left: hands off`));
+        // Who does not know the time cannot say how long it still takes.
+        const gone_s = from_ms === null || live.at_ms === null ? null : (live.at_ms - from_ms) / 1000;
+        const left = gone_s === null ? "" : `, ${Math.max(0, Math.ceil(takes_s - gone_s))} s left`;
+        terminal.write(AFRESH + fitting(`  reading: ${sayLive(live, house)}${left}: hands off`));
       });
       try {
         return await work;
