@@ -1,11 +1,9 @@
-/** Loads as people write them, in a list: `10 kg, 20 kg`, `44,1 lb; 200 N`. A point or a comma may be the decimal sign. */
-import { KGF_N, LBF_N, POUND_KG } from "../../../protocol/units.ts";
+/** The loads of a check: a list as people write it, `10 kg, 20 kg` or `44,1 lb; 200 N`, and what flags say of all of them. */
+import { classTolerance } from "../../../calibration/mass-classes.ts";
 import { type Failure, type FlagValues, textOf, wrongUsage } from "../command.ts";
 import { argsOf, type Fields, LOAD } from "../fields.ts";
+import { type LoadAmount, readLoads as readWords } from "../load-words.ts";
 import type { PlannedLoad } from "./plan.ts";
-
-const MASSES_KG: Readonly<Record<string, number>> = { kg: 1, g: 0.001, lb: POUND_KG };
-const FORCES_N: Readonly<Record<string, number>> = { n: 1, kgf: KGF_N, lbf: LBF_N };
 
 /** Where they hang, all alike. */
 export const WHERE: Fields = { at: LOAD["at"]!, "lever-angle-deg": LOAD["lever-angle-deg"]! };
@@ -23,26 +21,30 @@ export function readLoads(words: string, flags: FlagValues): readonly PlannedLoa
     ...(at === undefined ? {} : { at }),
     ...(lever_angle_deg === undefined ? {} : { lever_angle_deg }),
   };
+  const read = readWords(words);
+  if (!read.ok) return wrongUsage(read.message);
+  const mass_class = textOf(flags, "mass-class");
+  if (mass_class !== undefined && tolerance !== undefined) {
+    return wrongUsage("give how well the loads are known once: --mass-class or --tolerance-percent");
+  }
   const loads: PlannedLoad[] = [];
-  // A comma parts two loads only behind a unit, so that 44,1 lb stays one.
-  for (const word of words.split(/;|(?<=[a-z]\s*),/i).map((part) => part.trim())) {
-    const load = readLoad(word);
-    if (load === null)
-      return wrongUsage(`${word === "" ? "nothing" : word} is no load: write it as 20 kg, 44.1 lb or 200 N`);
-    loads.push({ ...load, request: { ...load.request, ...known } });
+  for (const { said, amount, about_N } of read.loads) {
+    const classed: { readonly relative_tolerance?: number } | Failure =
+      mass_class === undefined ? {} : toleranceOf(mass_class, said, amount);
+    if ("exit" in classed) return classed;
+    loads.push({ said, request: { ...amount, ...known, ...classed }, about_N });
   }
   return loads;
 }
 
-function readLoad(word: string): PlannedLoad | null {
-  const [, digits = "", unit = ""] = /^(\d+(?:[.,]\d+)?)\s*([a-z]+)$/i.exec(word) ?? [];
-  const value = Number(digits.replace(",", "."));
-  if (!(value > 0)) return null;
-  const named = unit.toLowerCase();
-  const [mass_kg, force_N] = [MASSES_KG[named], FORCES_N[named]];
-  const said = `${digits} ${unit}`;
-  if (mass_kg !== undefined) return { said, request: { mass_kg: value * mass_kg }, about_N: value * mass_kg * KGF_N };
-  return force_N === undefined ? null : { said, request: { force_N: value * force_N }, about_N: value * force_N };
+function toleranceOf(
+  mass_class: string,
+  said: string,
+  amount: LoadAmount,
+): { readonly relative_tolerance: number } | Failure {
+  if (!("mass_kg" in amount)) return wrongUsage(`--mass-class is of masses, and ${said} is a force`);
+  const found = classTolerance(mass_class, amount.mass_kg);
+  return found.ok ? { relative_tolerance: found.relative_tolerance } : wrongUsage(`--mass-class: ${found.message}`);
 }
 
 function readTolerance(typed: string | undefined): number | undefined | Failure {

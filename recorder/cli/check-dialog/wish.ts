@@ -3,16 +3,18 @@
 import { type Failure, type Flags, type FlagValues, textOf, wrongUsage } from "../command.ts";
 import { argsOf, BY, type Fields, flagsOf } from "../fields.ts";
 import { instantOf } from "../instants.ts";
+import { LOAD_FLAGS } from "../load-flags.ts";
 import type { House } from "../quantities.ts";
 import { readLoads, WHERE } from "./loads.ts";
 import { type CheckStep, type PlannedLoad, planOf, quickPlan } from "./plan.ts";
 
 export const WISH_FLAGS: Flags = {
-  loads: { value: "LIST", help: 'what is hung in all, as "10 kg, 20 kg"; in kg, g, lb, N, kgf or lbf' },
+  loads: { value: "LIST", help: 'what is hung in all, as "10 kg, 20 kg"; in kg, g, lb, N, kN, kgf or lbf' },
   quick: { value: "LOAD", help: "one known load, a minute in all: is it within 2 %?" },
   series: { value: "1..3", help: "how often to go through the loads, else once" },
   "up-only": { help: "not down through the loads again" },
   "tolerance-percent": { value: "PERCENT", help: "how well the loads are known" },
+  "mass-class": LOAD_FLAGS["mass-class"]!,
   ...flagsOf(WHERE),
   "performed-by": { value: "CODE", help: "who checks: a code, stored" },
   note: { value: "TEXT", help: "kept with the check" },

@@ -251,8 +251,8 @@ describe("with somebody at the terminal", () => {
 
 describe("words that do not fit", () => {
   test.each([
-    [["--loads", "20 stone", "--yes"], "20 stone is no load: write it as 20 kg, 44.1 lb or 200 N"],
-    [["--loads", "20 kg,", "--yes"], "nothing is no load"],
+    [["--loads", "20 stone", "--yes"], "stone is no unit of a load: kg, g and lb are masses"],
+    [["--loads", "20 kg,", "--yes"], "Nothing is no load"],
     [["--quick", "10 kg, 20 kg", "--yes"], "--quick takes one load"],
     [["--quick", "10 kg", "--series", "2"], "--quick is one load, once"],
     [["--loads", "10 kg", "--series", "4"], "--series takes 1, 2 or 3, not 4"],

@@ -29,7 +29,7 @@ describe("loads as people write them", () => {
   );
 
   test("decimal commas and lists at once", () =>
-    expect(loads("2,5 kg, 44,1 lb; 7,5 N").map(({ said }) => said)).toEqual(["2,5 kg", "44,1 lb", "7,5 N"]));
+    expect(loads("2,5 kg, 44,1 lb; 7,5 N").map(({ said }) => said)).toEqual(["2.5 kg", "44.1 lb", "7.5 N"]));
 
   test("masses and forces stand in one order", () => {
     const [mass, force] = loads("20 kg, 200 N");
@@ -44,7 +44,20 @@ describe("loads as people write them", () => {
     }
   });
 
-  test.each(["", "20", "kg", "-5 kg", "0 kg", "1.000,5 kg", "10 kg 20 kg", "20 st", "1e3 N"])(
+  test("a class is of each mass, and of no force", () => {
+    // OIML R 111-1, M1: 20 kg 1 g, 20 g 2.5 mg.
+    const flags = { "mass-class": "M1" };
+    expect(loads("20 kg, 20 g", flags).map(({ request }) => request.relative_tolerance)).toEqual([5e-5, 1.25e-4]);
+    for (const [words, more] of [
+      ["200 N", {}],
+      ["20 kg", { "mass-class": "M9" }],
+      ["20 kg", { "tolerance-percent": "1" }],
+    ] as const) {
+      expect(readLoads(words, { ...flags, ...more })).toMatchObject({ exit: 2 });
+    }
+  });
+
+  test.each(["", "20", "kg", "-5 kg", "0 kg", "1.000,5 kg", "10 kg 20 kg", "20 st", "1e3 N", "1,000 kg"])(
     "%j is refused",
     (words) => expect(readLoads(words, {})).toMatchObject({ exit: 2 }),
   );
