@@ -11,6 +11,7 @@ import {
   LOAD_MISSING,
   NO_LOAD_CHECKED,
   NO_SCALE_TO_CHECK,
+  POINTS_GONE,
   POINTS_MISSING,
   pastDue,
   UNCHECKED,
@@ -44,8 +45,10 @@ type Made =
   | Refused;
 
 function whatIsAccepted(state: OpenProcedure, input: Accept): Made {
-  const { capture, unloaded, fit, checks } = state;
+  const { capture, unloaded, fit, checks, interrupted } = state;
   if (capture !== null) return CAPTURE_RUNNING;
+  // Else a check of the old scale would be kept for what is taken to be a new one.
+  if (interrupted) return POINTS_GONE;
   const { due, at, clock_synced } = input;
   if (due !== null && clock_synced && due <= at) return pastDue(due, at);
   if (unloaded === null) return checks.length === 0 ? POINTS_MISSING : foundOnly(state, input);

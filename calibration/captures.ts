@@ -14,6 +14,7 @@ import {
   CHECK_BEFORE_LOAD,
   NO_SCALE_TO_CHECK,
   otherLoad,
+  POINTS_GONE,
   stillCold,
   UNLOADED_FIRST,
 } from "./procedure-refusals.ts";
@@ -44,6 +45,7 @@ export const beginZero = (state: OpenProcedure, request: string): ProcedureStep 
 export function beginLoad(state: OpenProcedure, input: Extract<ProcedureInput, { kind: "load" }>): ProcedureStep {
   const { request, loading = "increasing" } = input;
   if (state.capture !== null) return answered(state, request, CAPTURE_RUNNING);
+  if (state.interrupted) return answered(state, request, POINTS_GONE);
   if (state.unloaded === null) return answered(state, request, UNLOADED_FIRST);
   const known = knownLoad(input, state.facts, state.facts);
   if (!known.ok) return answered(state, request, known);
@@ -59,6 +61,7 @@ export function beginLoad(state: OpenProcedure, input: Extract<ProcedureInput, {
 export function beginCheck(state: OpenProcedure, input: Extract<ProcedureInput, { kind: "check" }>): ProcedureStep {
   const { request, loading, series = 1 } = input;
   if (state.capture !== null) return answered(state, request, CAPTURE_RUNNING);
+  if (state.interrupted) return answered(state, request, POINTS_GONE);
   if (state.fit === null && state.unloaded !== null) return answered(state, request, CHECK_BEFORE_LOAD);
   if (state.fit === null && state.facts.in_force === null) return answered(state, request, NO_SCALE_TO_CHECK);
   const known = checkLoad(input, state);
@@ -108,7 +111,7 @@ const captured = ({ mean_counts, standard_error_counts }: StillPoint) => ({ mean
 
 function withZero(state: OpenProcedure, unloaded: StillPoint): OpenProcedure {
   const checks = state.checks.filter(({ when }) => when === "as-found");
-  return { ...state, unloaded, loads: [], fit: null, checks };
+  return { ...state, unloaded, loads: [], fit: null, checks, interrupted: false };
 }
 
 function withLoad(state: OpenProcedure, taken: TakenLoad): ProcedureStep {

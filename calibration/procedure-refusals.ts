@@ -16,6 +16,12 @@ export const UNLOADED_FIRST = refusal(
   "The unloaded point comes first.",
   "Take everything off and ask for calibration-zero.",
 );
+/** Says a new epoch to a running window, and to whoever goes on as if the points were still there. */
+export const POINTS_GONE = refusal(
+  "sensor-fault",
+  "The sensor's line was interrupted: the points taken so far are gone.",
+  "See that its plug is in, then begin again with the unloaded point.",
+);
 
 export const NO_SCALE_TO_CHECK = refusal(
   "no-calibration",

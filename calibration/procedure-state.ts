@@ -67,6 +67,8 @@ export interface OpenProcedure {
   readonly by: string | null;
   readonly since: string;
   readonly facts: ProcedureFacts;
+  /** As they stood at the begin: which board `in_force` is of. */
+  readonly began: ProcedureFacts;
   readonly capture: Capture | null;
   readonly unloaded: StillPoint | null;
   /** Of one load, at most once reached from below and once from above. */
@@ -75,6 +77,8 @@ export interface OpenProcedure {
   readonly fit: TwoPoint | null;
   /** In the order they were taken. */
   readonly checks: readonly Check[];
+  /** Points were taken and are gone with their epoch; until a new unloaded point nothing else makes sense. */
+  readonly interrupted: boolean;
   /** Whether the sensor is still now, in counts: for whoever looks on while a load is hung. */
   readonly stillness: Stillness;
   /** Its record is made and on the way to be kept; until it is known how that went, nothing else is done. */

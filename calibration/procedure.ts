@@ -6,7 +6,8 @@
  * It never touches the record in force: an accepted calibration leaves as the effect `accepted`, accepted checks without
  * new points as `checked`, and whoever keeps records decides from there. The procedure stays open, with its points, until
  * told that the record is kept. A new unloaded point drops the load point and the checks of its scale, and so does a new
- * epoch, with the unloaded point: a pair is of one sitting. What was found stays.
+ * epoch, with the unloaded point: a pair is of one sitting. What was found stays. Whoever goes on after such an epoch is told
+ * until there is a new unloaded point; what they take for a check of the new scale must not be read by the old one.
  *
  * Every request is answered exactly once; an input that fits no case below changes nothing.
  */
@@ -15,7 +16,7 @@ import { beginCheck, beginLoad, beginZero, capture } from "./captures.ts";
 import { gravityAt_m_s2 } from "./gravity.ts";
 import { loadRange_N } from "./known-load.ts";
 import { refusal } from "./outcome.ts";
-import { ACCEPT_RUNNING, busyCalibrating, NOT_OPEN, stillCold } from "./procedure-refusals.ts";
+import { ACCEPT_RUNNING, busyCalibrating, NOT_OPEN, POINTS_GONE, stillCold } from "./procedure-refusals.ts";
 import {
   answered,
   type BoardFacts,
@@ -67,14 +68,7 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
     case "fault":
       return endCapture(state, refusal("sensor-fault", input.detail, "Put it right, then take the point again."));
     case "epoch":
-      return endCapture(
-        onNewEpoch(state, input),
-        refusal(
-          "sensor-fault",
-          "The sensor's line was interrupted: the points taken so far are gone.",
-          "See that its plug is in, then begin again with the unloaded point.",
-        ),
-      );
+      return endCapture(onNewEpoch(state, input), POINTS_GONE);
   }
 }
 
@@ -103,11 +97,13 @@ function begin(state: Procedure, input: Extract<ProcedureInput, { kind: "begin" 
     by: input.by,
     since: input.now,
     facts,
+    began: facts,
     capture: null,
     unloaded: null,
     loads: [],
     fit: null,
     checks: [],
+    interrupted: false,
     stillness: STILLNESS_UNKNOWN,
     accepting: false,
   };
@@ -129,16 +125,17 @@ function begin(state: Procedure, input: Extract<ProcedureInput, { kind: "begin" 
 }
 
 function onNewEpoch(state: OpenProcedure, { board, amplifier, gain, powered_up_at_us }: BoardFacts): OpenProcedure {
-  const { facts } = state;
-  const same = board === facts.board && amplifier === facts.amplifier && gain === facts.gain;
+  const { facts, began, unloaded, interrupted } = state;
+  // What was in force is of the board that was there; one that has yet to say its name may still be the same.
+  const same = board === began.board && amplifier === began.amplifier && gain === began.gain;
   return {
     ...state,
-    // What was in force is of the board that was there.
-    facts: { ...facts, board, amplifier, gain, powered_up_at_us, in_force: same ? facts.in_force : null },
+    facts: { ...facts, board, amplifier, gain, powered_up_at_us, in_force: same ? began.in_force : null },
     unloaded: null,
     loads: [],
     fit: null,
     checks: state.checks.filter(({ when }) => when === "as-found"),
+    interrupted: interrupted || unloaded !== null,
     stillness: STILLNESS_UNKNOWN,
   };
 }

@@ -121,17 +121,20 @@ describe("checks", () => {
     ]);
   });
 
-  it("survive a restart of the same board, which the points do not; of another board, nothing more is checked", () => {
+  it("go on after a restart of the same board, also where it first says nothing of itself; of another, none are taken", () => {
     const { board, amplifier, gain, powered_up_at_us } = FACTS;
-    const found = (): Bench =>
-      inUse()
-        .take(check(50), LOAD_N / 2)
-        .take(ZERO, 0);
-    const same = found().give({ kind: "epoch", board, amplifier, gain, powered_up_at_us });
+    const found = (): Bench => inUse().take(check(50), LOAD_N / 2);
+    const nobody = { kind: "epoch", board: null, amplifier: null, gain: null, powered_up_at_us: null } as const;
+    const same = found().give(nobody);
+    expect(same.give(check(25, "too soon")).error("too soon")).toContain("no-calibration");
+    same.give({ kind: "epoch", board, amplifier, gain, powered_up_at_us });
     expect(same.take(check(25, "more"), LOAD_N / 4).answer("more")?.ok).toBe(true);
-    expect(same.give(ACCEPT).answer("r-accept")?.ok).toBe(true);
+    same.give(ACCEPT);
+    const [made] = same.effects.flatMap((effect) => (effect.do === "checked" ? [effect.check] : []));
+    expect(made?.checks.map(({ mass_kg }) => mass_kg)).toEqual([50, 25]);
     const other = found().give({ kind: "epoch", board: "press-right", amplifier, gain, powered_up_at_us });
     expect(other.give(check(25, "more")).error("more")).toContain("no-calibration");
+    expect(other.give(ACCEPT).error("r-accept")).toContain("no-calibration");
   });
 
   it("with the load of the point alone are told what is taken for the bend", () => {

@@ -313,7 +313,7 @@ describe("interrupted", () => {
     const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24).give(load(100)).read(LOAD_N, 10);
     bench.give({ kind: "epoch", board: "press-right", amplifier: "hx711", gain: 64, powered_up_at_us: null });
     expect(bench.error("r-load")).toContain("sensor-fault: The sensor's line was interrupted");
-    expect(bench.give(load(100, "again")).error("again")).toContain("unloaded point comes first");
+    expect(bench.give(load(100, "again")).error("again")).toContain("The sensor's line was interrupted");
     bench.give({ kind: "zero", request: "z" }).read(0, 24).give(load(100, "l")).read(LOAD_N, 24);
     bench
       .give(check(50))
@@ -321,6 +321,33 @@ describe("interrupted", () => {
       .give(ACCEPT);
     const [record] = bench.effects.flatMap((effect) => (effect.do === "accepted" ? [effect.record] : []));
     expect(record).toMatchObject({ board: "press-right", gain: 64 });
+  });
+
+  it("by a new epoch between windows, whoever goes on is told, and a check of the old scale is not kept for the new", () => {
+    const { board, amplifier, gain, powered_up_at_us } = FACTS;
+    const facts = { ...FACTS, in_force: IN_FORCE };
+    const bench = new Bench()
+      .give({ ...BEGIN, facts })
+      .take(check(50, "found"), LOAD_N / 2)
+      .take(ZERO, 0)
+      .take(load(100), LOAD_N)
+      .take(check(50, "left"), LOAD_N / 2);
+    bench.give({ kind: "epoch", board, amplifier, gain, powered_up_at_us });
+    const gone = "sensor-fault: The sensor's line was interrupted: the points taken so far are gone.";
+    // Not once, but until a new unloaded point is there; one that was not still is none.
+    for (const time of ["once", "twice"]) {
+      expect(bench.give(check(50, `check ${time}`)).error(`check ${time}`)).toBe(gone);
+      expect(bench.give(load(100, `load ${time}`)).error(`load ${time}`)).toBe(gone);
+      expect(bench.give({ ...ACCEPT, request: `accept ${time}` }).error(`accept ${time}`)).toBe(gone);
+      bench.take({ kind: "zero", request: `zero ${time}` }, (s) => 30 * Math.sin(9 * s));
+    }
+    expect(bench.effects.some(({ do: what }) => what === "checked" || what === "accepted")).toBe(false);
+    bench
+      .take({ kind: "zero", request: "anew" }, 0)
+      .take(load(100, "l"), LOAD_N)
+      .take(check(50, "c"), LOAD_N / 2);
+    const [record] = bench.give(ACCEPT).effects.flatMap((effect) => (effect.do === "accepted" ? [effect.record] : []));
+    expect(record?.checks?.map(({ when }) => when)).toEqual(["as-found", "as-left"]);
   });
 
   it("by a new unloaded point, the load point is gone", () => {

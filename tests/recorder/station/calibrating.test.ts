@@ -138,7 +138,7 @@ describe("two points at a station", () => {
     restarted.listen();
     expect(restarted.ask("calibration-load", { mass_kg: 100 })).toMatchObject({
       ok: false,
-      error: { code: "bad-request", message: expect.stringMatching(/unloaded point comes first/) },
+      error: { code: "sensor-fault", message: expect.stringMatching(/points taken so far are gone/) },
     });
 
     const regained = readyBench();
@@ -171,7 +171,7 @@ describe("two points at a station", () => {
     bench.open().settle();
     expect(bench.ask("calibration-load", { mass_kg: 100 })).toMatchObject({
       ok: false,
-      error: { code: "bad-request", message: expect.stringMatching(/unloaded point comes first/) },
+      error: { code: "sensor-fault", message: expect.stringMatching(/points taken so far are gone/) },
     });
   });
 
@@ -226,6 +226,19 @@ describe("two points at a station", () => {
     bench.give({ kind: "check-kept", due: "2027-11-24T10:00:00.000Z" });
     expect(bench.last("sensor")).toMatchObject({ calibration_id: CALIBRATION_ID });
     expect(bench.ask("begin", HOLD)).toMatchObject({ ok: true });
+  });
+
+  it("as found goes on after the plug was out, once the same board has said who it is", () => {
+    const bench = readyBench();
+    bench.ask("calibration-begin");
+    bench.ask("calibration-check", { force_N: 500, loading: "increasing" });
+    expect(bench.pull(24, 500).answer()).toMatchObject({ ok: true });
+    bench.give({ kind: "closed" });
+    bench.open().settle();
+    expect(bench.ask("calibration-check", { force_N: 250, loading: "increasing" })).toBeNull();
+    expect(bench.pull(24, 250).answer()).toMatchObject({ ok: true, result: { when: "as-found" } });
+    bench.ask("calibration-accept");
+    expect(bench.did("save-check")[0]?.check.checks.map(({ force_N }) => force_N)).toEqual([500, 250]);
   });
 
   it("without a record, or with one of another board, there is nothing to check as found", () => {
