@@ -34,6 +34,11 @@ export async function lookAtBroker({
   signal,
 }: LookOptions): Promise<AtBroker> {
   const { broker, embedded_broker } = configuration;
+  if (broker === undefined && embedded_broker.port === 0) {
+    const what = "The recorder's own broker takes any free port, another at each start: no display knows where it is.";
+    const finding = notice("connect", what, "Give embedded_broker.port a number.");
+    return { findings: () => [finding] };
+  }
   const address = addressOf(broker, embedded_broker.port, display);
   const read = await readSecrets(address);
   if (!read.ok) {
@@ -53,7 +58,7 @@ export async function lookAtBroker({
   return {
     findings: (known) => [
       ...whose(broker !== undefined, display, address.username),
-      ...brokerFindings(listened, known, troubleOf(listened, address, display)),
+      ...brokerFindings(listened, known, troubleOf(listened, address, display, broker === undefined)),
     ],
   };
 }
@@ -76,11 +81,20 @@ function whose(real: boolean, display: DisplayUser | null, username: string | un
   ];
 }
 
-function troubleOf({ ending }: Listened, address: BrokerAddress, display: DisplayUser | null): string | null {
+function troubleOf(
+  { ending }: Listened,
+  address: BrokerAddress,
+  display: DisplayUser | null,
+  own: boolean,
+): string | null {
   if (ending === null) return null;
   const { sentence } = explainEnding(ending, placeOf(address), { at_ms: Date.now(), clock_synced: true });
-  return keyOf(sentence, display);
+  return own ? ofItsOwn(sentence) : keyOf(sentence, display);
 }
+
+/** Nobody can start it by itself, and no address of it stands in the configuration. */
+const ofItsOwn = (sentence: string): string =>
+  `${sentence.split(": ")[0]}: the recorder brings this broker with it, so start the recorder, or see in its log why it has none.`;
 
 /** Where the credentials are the display's, it is not the configuration that is to be corrected. */
 const keyOf = (sentence: string, display: DisplayUser | null): string =>

@@ -14,6 +14,7 @@ export function sensorFindings(answer: SelfTestAnswer, wanted: Wanted): readonly
   return [
     ...whole(answer),
     ...trouble(answer),
+    ...calibration(answer),
     ...examineSensor(sampleOf(answer), factsOf(answer, wanted.mains_Hz)),
     ...(wanted.lamps ? lamps(answer) : []),
   ];
@@ -33,6 +34,13 @@ function whole({ ended, duration_s, counts }: SelfTestAnswer): readonly Finding[
 function trouble({ trouble: why }: SelfTestAnswer): readonly Finding[] {
   if (why === null) return [];
   return [fault("trouble", why, "No set can begin here until that is put right.")];
+}
+
+/** No fault: this is looked at before a machine is calibrated for the first time. */
+function calibration({ station, counts_per_N, zero_counts }: SelfTestAnswer): readonly Finding[] {
+  if (counts_per_N !== null && zero_counts !== null) return [];
+  const what = "No calibration fits what is on the line: all is said in counts, and no set can begin here.";
+  return [notice("calibration", what, `Once all else is well, calibrate it: \`tidemark calibrate ${station}\`.`)];
 }
 
 /** Whether they are lit only somebody who looks can say; that the board does as it is told, its answer says. */

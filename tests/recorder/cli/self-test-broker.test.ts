@@ -201,6 +201,13 @@ describe("a broker that does not let us in, or not everywhere", () => {
     ]);
   });
 
+  it("the recorder's own, at a port that changes, is where no display finds it", async () => {
+    const configuration = { embedded_broker: { port: 0 } } as const;
+    const { signal } = new AbortController();
+    const at = await lookAtBroker({ configuration, display: null, expected: EXPECTED, for_s: 0.05, signal });
+    expect(at.findings(EXPECTED)).toMatchObject([{ level: "notice", do: "Give embedded_broker.port a number." }]);
+  });
+
   it("the display's password is wrong: its flags are to be corrected, not the configuration", async () => {
     const display = { username: "wall", password_file: passwordFile(`${SECRET}\n`) };
     const findings = await look({ onConnect: () => 0x86 }, display);

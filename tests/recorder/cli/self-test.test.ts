@@ -196,7 +196,11 @@ describe("what is asked wrongly, or cannot be asked", () => {
     expect(exit).toBe(1);
     expect(stations).toMatchObject([{ station: STATION, findings: [{ check: "port", level: "fault" }] }]);
     expect(host[0]).toMatchObject({ check: "recorder", level: "fault", do: "Start it with `tidemark run`." });
-    expect(broker).toMatchObject([{ check: "connect", level: "fault", what: "Nothing listens at 127.0.0.1:1." }]);
+    // It is the recorder's own, so nobody is told to start it or to correct its address.
+    const remedy = expect.stringMatching(/^The recorder brings this broker with it, so start the recorder.*\.$/);
+    expect(broker).toMatchObject([
+      { check: "connect", level: "fault", what: "Nothing listens at 127.0.0.1:1.", do: remedy },
+    ]);
   });
 });
 
@@ -261,6 +265,14 @@ describe("what is said", () => {
 
       No fault: all is well."
     `);
+  });
+
+  it("of a station without a calibration that fits: a notice with what would do, and no fault", () => {
+    const bare: SelfTestAnswer = { ...ANSWER, counts_per_N: null, zero_counts: null };
+    const worse = sensorFindings(bare, { mains_Hz: 50, lamps: false }).filter(({ level }) => level !== "good");
+    expect(worse).toMatchObject([
+      { check: "calibration", level: "notice", do: expect.stringContaining("`tidemark calibrate leg-press`") },
+    ]);
   });
 
   it("of lamps: one that answered, one that did not, and worst first", () => {
