@@ -36,9 +36,9 @@ function trouble({ trouble: why }: SelfTestAnswer): readonly Finding[] {
   return [fault("trouble", why, "No set can begin here until that is put right.")];
 }
 
-/** No fault: this is looked at before a machine is calibrated for the first time. */
-function calibration({ station, counts_per_N, zero_counts }: SelfTestAnswer): readonly Finding[] {
-  if (counts_per_N !== null && zero_counts !== null) return [];
+/** No fault: this is looked at before a machine is calibrated for the first time. A board that began anew may not have said who it is. */
+function calibration({ station, ended, counts_per_N }: SelfTestAnswer): readonly Finding[] {
+  if (counts_per_N !== null || ended === "interrupted") return [];
   const what = "No calibration fits what is on the line: all is said in counts, and no set can begin here.";
   return [notice("calibration", what, `Once all else is well, calibrate it: \`tidemark calibrate ${station}\`.`)];
 }
