@@ -16,11 +16,17 @@ export const UNLOADED_FIRST = refusal(
   "The unloaded point comes first.",
   "Take everything off and ask for calibration-zero.",
 );
-/** Says a new epoch to a running window, and to whoever goes on as if the points were still there. */
-export const POINTS_GONE = refusal(
+/** To the window that a new epoch breaks off. */
+export const INTERRUPTED = refusal(
   "sensor-fault",
   "The sensor's line was interrupted: the points taken so far are gone.",
   "See that its plug is in, then begin again with the unloaded point.",
+);
+/** To whoever goes on afterwards as if they were still there. */
+export const POINTS_GONE = refusal(
+  "bad-request",
+  "The points taken so far are gone: the sensor's line was interrupted, or its board restarted.",
+  "Begin again with the unloaded point; to keep no more than was found, abandon, begin and check again.",
 );
 
 export const NO_SCALE_TO_CHECK = refusal(

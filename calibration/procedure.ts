@@ -16,7 +16,7 @@ import { beginCheck, beginLoad, beginZero, capture } from "./captures.ts";
 import { gravityAt_m_s2 } from "./gravity.ts";
 import { loadRange_N } from "./known-load.ts";
 import { refusal } from "./outcome.ts";
-import { ACCEPT_RUNNING, busyCalibrating, NOT_OPEN, POINTS_GONE, stillCold } from "./procedure-refusals.ts";
+import { ACCEPT_RUNNING, busyCalibrating, INTERRUPTED, NOT_OPEN, stillCold } from "./procedure-refusals.ts";
 import {
   answered,
   type BoardFacts,
@@ -68,7 +68,7 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
     case "fault":
       return endCapture(state, refusal("sensor-fault", input.detail, "Put it right, then take the point again."));
     case "epoch":
-      return endCapture(onNewEpoch(state, input), POINTS_GONE);
+      return endCapture(onNewEpoch(state, input), INTERRUPTED);
   }
 }
 

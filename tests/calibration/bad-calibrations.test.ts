@@ -174,6 +174,15 @@ const SPOILT: readonly (readonly [string, () => Bench, string])[] = [
     },
     "sensor-fault: The sensor's line was interrupted",
   ],
+  [
+    "going on as if the board had not",
+    () => {
+      const { board, amplifier, gain } = FACTS;
+      const epoch = { kind: "epoch", board, amplifier, gain, powered_up_at_us: null } as const;
+      return loaded().give(epoch).give(BAD_CHECK);
+    },
+    "bad-request: The points taken so far are gone",
+  ],
 ];
 
 describe("a calibration is spoilt by", () => {

@@ -138,7 +138,7 @@ describe("two points at a station", () => {
     restarted.listen();
     expect(restarted.ask("calibration-load", { mass_kg: 100 })).toMatchObject({
       ok: false,
-      error: { code: "sensor-fault", message: expect.stringMatching(/points taken so far are gone/) },
+      error: { code: "bad-request", message: expect.stringMatching(/points taken so far are gone/) },
     });
 
     const regained = readyBench();
@@ -171,7 +171,7 @@ describe("two points at a station", () => {
     bench.open().settle();
     expect(bench.ask("calibration-load", { mass_kg: 100 })).toMatchObject({
       ok: false,
-      error: { code: "sensor-fault", message: expect.stringMatching(/points taken so far are gone/) },
+      error: { code: "bad-request", message: expect.stringMatching(/points taken so far are gone/) },
     });
   });
 
