@@ -10,7 +10,7 @@ import { rectangular } from "./uncertainty.ts";
 
 /** The line of the sensor's bend, which does not cancel in a loss of force. */
 export const BEND = "non-linearity";
-/** Checks within this of the calibration load see whether it comes again, and nothing of the line between. */
+/** Checks within this of the calibration load see whether it comes again (repeatability), and nothing of the line between. */
 const SAME_LEVEL = 0.1;
 /** Of capacity, half-width: taken for the bend of a sound cell where no other load than the first was hung (common practice, no source). */
 const SOUND_CELL = 0.001;
@@ -30,7 +30,7 @@ export function checkLines({ checks, load_N, cell_capacity_N }: CheckedScale): B
   const empty = checks
     .filter(({ force_N }) => force_N === 0)
     .map(({ indicated_force_N }) => Math.abs(indicated_force_N));
-  const scatter_N = scatterOf_N(hung);
+  const scatter_N = scatterOf_N(hung, load_N);
   return [
     line(BEND, rectangular(bend_N)),
     ...(empty.length > 0 ? [line("zero return", rectangular(Math.max(...empty)))] : []),
@@ -53,26 +53,33 @@ const line = (source: string, standard_uncertainty_N: number): BudgetLine => ({
 const isNear = (force_N: number, load_N: number): boolean => Math.abs(force_N - load_N) <= SAME_LEVEL * load_N;
 
 /** The largest mean residual of any level: what scatters or hangs in the bearing has lines of its own. */
-function largestResidual_N(checks: readonly Check[]): number {
-  const means = levels(checks, sameLoad).map(
-    (level) =>
-      level.reduce((sum, { indicated_force_N, force_N }) => sum + indicated_force_N - force_N, 0) / level.length,
-  );
-  return Math.max(...means.map(Math.abs));
-}
+const largestResidual_N = (checks: readonly Check[]): number =>
+  Math.max(...levels(checks, sameLoad).map((level) => Math.abs(meanError_N(level))));
 
-/** Standard deviation of one hanging of a load, from those hung more than once the same way; null: none was. Type A. */
-function scatterOf_N(checks: readonly Check[]): number | null {
+const errorOf_N = ({ indicated_force_N, force_N }: Check): number => indicated_force_N - force_N;
+const meanError_N = (checks: readonly Check[]): number =>
+  checks.reduce((sum, check) => sum + errorOf_N(check), 0) / checks.length;
+
+/**
+ * Standard deviation of one hanging of a load, from those hung more than once the same way and from the load point, which is
+ * one hanging, too: the line goes through it, so that it reads right, and what its load reads when hung again is off by both.
+ * null: nothing was hung twice. Type A, pooled over all.
+ */
+function scatterOf_N(checks: readonly Check[], load_N: number): number | null {
   const again = levels(checks, (one, other) => one.loading === other.loading && sameLoad(one, other)).filter(
     ({ length }) => length > 1,
   );
   let squares_N2 = 0;
   let freedom = 0;
   for (const level of again) {
-    const errors = level.map(({ indicated_force_N, force_N }) => indicated_force_N - force_N);
-    const mean = errors.reduce((sum, error) => sum + error, 0) / errors.length;
-    for (const error of errors) squares_N2 += (error - mean) ** 2;
-    freedom += errors.length - 1;
+    const mean_N = meanError_N(level);
+    for (const check of level) squares_N2 += (errorOf_N(check) - mean_N) ** 2;
+    freedom += level.length - 1;
+  }
+  const anew = checks.filter(({ force_N }) => isNear(force_N, load_N));
+  if (anew.length > 0) {
+    squares_N2 += meanError_N(anew) ** 2 / 2;
+    freedom += 1;
   }
   return freedom === 0 ? null : Math.sqrt(squares_N2 / freedom);
 }

@@ -174,8 +174,18 @@ describe("what checks add to the budget, by hand", () => {
     );
 
   it("the largest residual beside the load point, a rectangle", () => {
-    const made = lines([read(250, 251), read(500, 497), read(1000, 1008)]);
-    expect(made).toEqual({ "non-linearity": 3 / Math.sqrt(3) });
+    expect(lines([read(250, 251), read(500, 497)])).toEqual({ "non-linearity": 3 / Math.sqrt(3) });
+  });
+
+  it("a load that does not read again what the load point read: one of two hangings, about their mean", () => {
+    // 0 N and 8 N off: deviations of 4 N either way, one degree of freedom.
+    const made = lines([read(250, 251), read(1000, 1008)]);
+    expect(made["non-linearity"]).toBeCloseTo(1 / Math.sqrt(3), 12);
+    expect(made["repeatability"]).toBeCloseTo(8 / Math.SQRT2, 12);
+    // Both ways are one hanging, so that friction is not counted again; and a load a little lighter will do.
+    const down = read(1000, 1012, { loading: "decreasing" });
+    expect(lines([read(1000, 1004), down])["repeatability"]).toBeCloseTo(8 / Math.SQRT2, 12);
+    expect(lines([read(950, 942)])["repeatability"]).toBeCloseTo(8 / Math.SQRT2, 12);
   });
 
   it("both ways of one load count as their mean: what hangs in the bearing is no bend", () => {
