@@ -29,7 +29,10 @@ export function ask({ path, verb, args, onEvent, signal }: Question): Promise<Re
     const socket = connect(path);
     const reader = createLineReader(ANSWER_BYTES);
     const request_id = randomUUID();
+    const hangUp = (): void => finish({ ok: true, result: {} });
     const finish = (reply: Reply): void => {
+      // One signal may be of many questions.
+      signal?.removeEventListener("abort", hangUp);
       resolve(reply);
       socket.destroy();
     };
@@ -47,8 +50,8 @@ export function ask({ path, verb, args, onEvent, signal }: Question): Promise<Re
     });
     socket.once("error", (error: NodeJS.ErrnoException) => fail(sayUnreachable(path, error.code)));
     socket.once("close", () => fail("tidemark hung up before it answered: look at its log"));
-    if (signal?.aborted) finish({ ok: true, result: {} });
-    signal?.addEventListener("abort", () => finish({ ok: true, result: {} }), { once: true });
+    if (signal?.aborted) hangUp();
+    else signal?.addEventListener("abort", hangUp, { once: true });
   });
 }
 

@@ -4,7 +4,10 @@ import { type Failure, type Flags, type FlagValues, textOf, wrongUsage } from ".
 import { LOAD_WORDS, readLoad } from "./load-words.ts";
 
 export const LOAD_FLAGS: Flags = {
-  load: { value: "LOAD", help: `what hangs in all, as "20 kg" or "44,1 lb": ${LOAD_WORDS}` },
+  load: {
+    value: "LOAD",
+    help: `what hangs in all, as "20 kg" or "44,1 lb": ${LOAD_WORDS}; 1 kgf is 9.80665 N anywhere, 1 kg what it weighs here`,
+  },
   "mass-class": { value: "CLASS", help: `how well it is known, by its class: ${MASS_CLASSES.join(", ")}` },
 };
 

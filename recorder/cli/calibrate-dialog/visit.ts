@@ -70,9 +70,12 @@ export async function capture<S extends z.ZodType>(visit: Visit, begun: Begun, s
       const result = step.result.safeParse(reply.result);
       return result.success ? { is: "taken", result: result.data } : visit.fail(STRANGER);
     }
+    const { refusal, message } = reply.failure;
     // A recorder that is gone stays gone.
-    if (reply.failure.refusal === undefined) return visit.fail(reply.failure);
-    dialog.say(`  Refused. ${reply.failure.message}`);
+    if (refusal === undefined) return visit.fail(reply.failure);
+    dialog.say(`  Refused. ${message}`);
+    // Out of order, as after a pulled plug: what it goes on from is not there any more.
+    if (refusal.code === "bad-request" && words.includes("anew")) return { is: "word", word: "anew" };
   }
 }
 

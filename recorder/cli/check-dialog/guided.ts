@@ -1,6 +1,6 @@
 /** Somebody at the terminal who hangs the loads: one instruction a step, the live value while it is read, few questions. */
-import { createInterface } from "node:readline";
 import type { Terminal } from "../command.ts";
+import { type Input, linesOf as typedLines } from "../dialog/lines.ts";
 import { type House, sayForce } from "../quantities.ts";
 import type { Technician } from "./technician.ts";
 
@@ -65,17 +65,9 @@ export function guided({ terminal, note, nextLine, listen, house }: Sitting): Te
   };
 }
 
-/** Lines from a stream, until it ends or is broken off. */
-export function linesOf(input: NodeJS.ReadableStream, interrupted: AbortSignal): { next: NextLine; close: () => void } {
-  const reader = createInterface({ input, terminal: false });
-  const lines = reader[Symbol.asyncIterator]();
-  const broken = new Promise<null>((resolve) => {
-    if (interrupted.aborted) resolve(null);
-    interrupted.addEventListener("abort", () => resolve(null), { once: true });
-  });
-  return {
-    next: () =>
-      Promise.race([broken, lines.next().then(({ value, done }) => (done === true ? null : (value as string)))]),
-    close: () => reader.close(),
-  };
+/** What somebody types; null once it is broken off. */
+export function linesOf(input: Input, interrupted: AbortSignal): { next: NextLine; close: () => void } {
+  const lines = typedLines(input, interrupted);
+  const broken = lines.broken.then(() => null);
+  return { next: () => Promise.race([broken, lines.next()]), close: lines.close };
 }

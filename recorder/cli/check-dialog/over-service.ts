@@ -6,6 +6,7 @@ import { sheetOfCheck } from "../check-sheet/sheet.ts";
 import { sayBlocks } from "../check-sheet/text-sheet.ts";
 import { ask } from "../client.ts";
 import { type Call, DID_NOT_HOLD, type ExitCode, type Failure, type FlagValues } from "../command.ts";
+import type { Input } from "../dialog/lines.ts";
 import type { Settings } from "../settings.ts";
 import { guided, type LiveValue, linesOf, type NextLine } from "./guided.ts";
 import { readLoads } from "./loads.ts";
@@ -14,8 +15,6 @@ import type { CheckStep } from "./plan.ts";
 import { rig, type Technician } from "./technician.ts";
 import { type Visited, visit } from "./visit.ts";
 import type { Wish } from "./wish.ts";
-
-export type Input = NodeJS.ReadableStream & { readonly isTTY?: boolean };
 
 export interface Here {
   readonly call: Call;

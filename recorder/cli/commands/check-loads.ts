@@ -2,13 +2,14 @@
 import { JSON_FLAG } from "../ask-command.ts";
 import { keptSchema, newestSheet, recordInForce } from "../check-dialog/kept.ts";
 import { exitOf, writeSheets } from "../check-dialog/outcome.ts";
-import { checkOverService, type Input } from "../check-dialog/over-service.ts";
+import { checkOverService } from "../check-dialog/over-service.ts";
 import { STRANGER } from "../check-dialog/visit.ts";
 import { readWish, strangerToLast, WISH_FLAGS } from "../check-dialog/wish.ts";
 import type { Sheet } from "../check-sheet/sheet.ts";
 import { textSheet } from "../check-sheet/text-sheet.ts";
 import { ask } from "../client.ts";
 import { type Call, type Command, DID_NOT_HOLD, type ExitCode, type Failure } from "../command.ts";
+import type { Input } from "../dialog/lines.ts";
 import { readSettings, SETTINGS_FLAGS, type Settings } from "../settings.ts";
 
 export const command: Command = {
@@ -21,7 +22,7 @@ export const command: Command = {
     ...SETTINGS_FLAGS,
   },
   example: "tidemark check-loads leg-press --loads 10kg,20kg,40kg --series 3 --sheet leg-press.html",
-  run: (call) => checkLoads(call, process.stdin),
+  run: (call) => checkLoads(call, call.terminal.input()),
 };
 
 /** `input`: what somebody types, where somebody sits. */

@@ -248,6 +248,26 @@ describe("what goes wrong is said, and offered again", () => {
     expect((await visit(bench, { moves: { ...SHORT, [asked]: "y" } })).exit).toBe(0);
   });
 
+  test.each([
+    ["the load is to be read", "in all at the marked grip"],
+    ["a check load is to be read", "Hang 20 kg in all. Let it down"],
+  ])("a board that restarts before %s: it begins again with the scale", async (_, instruction) => {
+    let times = 0;
+    const restarted: Move = () => {
+      times += 1;
+      if (times === 1) bench.gym.gym.station(STATION).restart("watchdog");
+      return "";
+    };
+    const { exit, text } = await visit(bench, { moves: { ...SHORT, [instruction]: restarted } });
+    expect(text.replaceAll(/\s+/g, " ")).toMatch(/points taken so far are gone/i);
+    expect(times).toBeGreaterThanOrEqual(2);
+    expect(exit).toBe(0);
+    const after = await bench.kept();
+    const record = after.calibrations.find(({ calibration_id }) => calibration_id === after.in_force);
+    expect(record).toMatchObject({ points: [{ force_N: 0 }, { mass_kg: 40 }] });
+    expect(text.split("Which load will hang for the scale")).toHaveLength(3);
+  });
+
   test("a recorder that goes away ends it with its reason", async () => {
     const { exit, error } = await visit(bench, {
       moves: {
