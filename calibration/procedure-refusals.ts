@@ -25,7 +25,7 @@ export const INTERRUPTED = refusal(
 /** To whoever goes on afterwards as if they were still there. */
 export const POINTS_GONE = refusal(
   "bad-request",
-  "The line was interrupted or the board restarted: the points taken so far are gone.",
+  "The points taken so far are gone: the line was interrupted or the board restarted.",
   "Begin again with the unloaded point; to keep no more than was found, abandon, begin and check again.",
 );
 

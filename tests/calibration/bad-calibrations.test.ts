@@ -181,7 +181,7 @@ const SPOILT: readonly (readonly [string, () => Bench, string])[] = [
       const epoch = { kind: "epoch", board, amplifier, gain, powered_up_at_us: null } as const;
       return loaded().give(epoch).give(BAD_CHECK);
     },
-    "bad-request: The line was interrupted or the board restarted",
+    "bad-request: The points taken so far are gone",
   ],
 ];
 

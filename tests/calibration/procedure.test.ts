@@ -313,9 +313,7 @@ describe("interrupted", () => {
     const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24).give(load(100)).read(LOAD_N, 10);
     bench.give({ kind: "epoch", board: "press-right", amplifier: "hx711", gain: 64, powered_up_at_us: null });
     expect(bench.error("r-load")).toContain("sensor-fault: The sensor's line was interrupted");
-    expect(bench.give(load(100, "again")).error("again")).toContain(
-      "bad-request: The line was interrupted or the board restarted",
-    );
+    expect(bench.give(load(100, "again")).error("again")).toContain("bad-request: The points taken so far are gone");
     bench.give({ kind: "zero", request: "z" }).read(0, 24).give(load(100, "l")).read(LOAD_N, 24);
     bench
       .give(check(50))
@@ -335,7 +333,7 @@ describe("interrupted", () => {
       .take(load(100), LOAD_N)
       .take(check(50, "left"), LOAD_N / 2);
     bench.give({ kind: "epoch", board, amplifier, gain, powered_up_at_us });
-    const gone = "bad-request: The line was interrupted or the board restarted: the points taken so far are gone.";
+    const gone = "bad-request: The points taken so far are gone: the line was interrupted or the board restarted.";
     // Not once, but until a new unloaded point is there; one that was not still is none.
     for (const time of ["once", "twice"]) {
       expect(bench.give(check(50, `check ${time}`)).error(`check ${time}`)).toBe(gone);
