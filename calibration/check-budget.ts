@@ -10,6 +10,10 @@ import { rectangular } from "./uncertainty.ts";
 
 /** The line of the sensor's bend, which does not cancel in a loss of force. */
 export const BEND = "non-linearity";
+/** A common offset of all that is read after a load. */
+export const ZERO_RETURN = "zero return";
+/** What one loading has of its own. */
+export const REPEATABILITY = "repeatability";
 /** Checks within this of the calibration load see whether it comes again (repeatability), and nothing of the line between. */
 const SAME_LEVEL = 0.1;
 /** Of capacity, half-width: taken for the bend of a sound cell where no other load than the first was hung (common practice, no source). */
@@ -33,8 +37,8 @@ export function checkLines({ checks, load_N, cell_capacity_N }: CheckedScale): B
   const scatter_N = scatterOf_N(hung, load_N);
   return [
     line(BEND, rectangular(bend_N)),
-    ...(empty.length > 0 ? [line("zero return", rectangular(Math.max(...empty)))] : []),
-    ...(scatter_N === null ? [] : [line("repeatability", scatter_N)]),
+    ...(empty.length > 0 ? [line(ZERO_RETURN, rectangular(Math.max(...empty)))] : []),
+    ...(scatter_N === null ? [] : [line(REPEATABILITY, scatter_N)]),
   ];
 }
 

@@ -3,11 +3,13 @@
  *
  * The best carries the scale of the calibration in full: what goes with the force in proportion, what is the same at every
  * force as it is. In the loss the scale cancels, because best and final are read through the same record; what is left is a
- * common offset, which counts in proportion to the loss, the noise of both, and the sensor's bend as far as checks have
- * shown it. Friction cancels too, as long as best and final were reached the same way.
+ * common offset, which counts in proportion to the loss, the noise of both, and what checks have shown: the sensor's bend,
+ * and how best and final were reached. A hold is one loading: its best is reached from below and its final force from above,
+ * so that the bearing's friction stands between them and what scatters from one loading to the next does not. With efforts,
+ * each of which rises to its own peak, it is the other way round.
  */
 
-import { BEND } from "./check-budget.ts";
+import { BEND, REPEATABILITY, ZERO_RETURN } from "./check-budget.ts";
 import type { BudgetLine, CalibrationRecord } from "./record.ts";
 import { division_N } from "./scale.ts";
 import { COVERAGE, combined, rectangular } from "./uncertainty.ts";
@@ -46,26 +48,37 @@ const isConstant = (line: BudgetLine): boolean => line.constant === true;
 
 export interface LossFacts extends SetFacts {
   readonly final_force_N: number;
-  readonly record: Pick<CalibrationRecord, "budget">;
+  /** One loading from beginning to end; otherwise efforts. */
+  readonly is_hold: boolean;
+  readonly record: LossRecord;
 }
+type LossRecord = Pick<CalibrationRecord, "budget" | "friction_N">;
 
 /** Expanded uncertainty (k = 2) of (best - final) / best, as a fraction; null without a best above zero. */
 export function lossUncertainty(set: LossFacts): number | null {
-  const best_N = set.best_force_N;
+  const { best_force_N: best_N, record } = set;
   if (!(best_N > 0)) return null;
   const left = set.final_force_N / best_N;
-  const noise = smoothedNoise_N(set) / best_N;
-  const bend = bendBetween_N(set.record, left) / best_N;
-  return COVERAGE * combined(((1 - left) * offset_N(set)) / best_N, noise, left * noise, bend);
+  const common_N = combined(offset_N(set), lineOf_N(record, ZERO_RETURN));
+  const own_N = combined(smoothedNoise_N(set), reachedApart_N(set));
+  const bend_N = bendBetween_N(record, left);
+  return (COVERAGE * combined((1 - left) * common_N, own_N, left * own_N, bend_N)) / best_N;
 }
+
+/** What best and final each have of their own by the way they were reached, standard, N. */
+function reachedApart_N({ is_hold, record }: LossFacts): number {
+  return is_hold ? rectangular(record.friction_N ?? 0) : lineOf_N(record, REPEATABILITY);
+}
+
+const lineOf_N = ({ budget }: Pick<CalibrationRecord, "budget">, source: string): number =>
+  budget.find((line) => line.source === source)?.standard_uncertainty_N ?? 0;
 
 /**
  * How far the sensor's bend may put best and final apart, standard, N. Far from each other either may be off on its own. Near
  * each other they are off alike: a bend of the shape of a parabola rises by at most four times its height over its span.
  */
-function bendBetween_N({ budget }: Pick<CalibrationRecord, "budget">, left: number): number {
-  const bend_N = budget.find(({ source }) => source === BEND)?.standard_uncertainty_N ?? 0;
-  return bend_N * Math.hypot(1, left) * Math.min(1, 4 * Math.abs(1 - left));
+function bendBetween_N(record: LossRecord, left: number): number {
+  return lineOf_N(record, BEND) * Math.hypot(1, left) * Math.min(1, 4 * Math.abs(1 - left));
 }
 
 /** What shifts every force of a set alike: a zero within one division, and half the resting force either way. */

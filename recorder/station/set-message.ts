@@ -158,6 +158,7 @@ function uncertainties(path: SetPath, result: SetResult): Pick<SetMessage, "forc
   const uncertainty = lossUncertainty({
     ...trusted(path, result),
     final_force_N: result.final_N,
+    is_hold: path.facts.setup.style === "hold",
     record: path.facts.calibration,
   });
   return { force_loss_uncertainty: fractionOut(uncertainty) };

@@ -1,8 +1,8 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { BEND } from "../../calibration/check-budget.ts";
+import { BEND, REPEATABILITY, ZERO_RETURN } from "../../calibration/check-budget.ts";
 import type { BudgetLine } from "../../calibration/record.ts";
-import { lossUncertainty, setUncertainty } from "../../calibration/set-uncertainty.ts";
+import { type LossFacts, lossUncertainty, setUncertainty } from "../../calibration/set-uncertainty.ts";
 import { seededNoise } from "./seeded-noise.ts";
 
 const quiet = {
@@ -82,32 +82,69 @@ describe("what is the same at every force", () => {
     );
   });
 
-  it("the bend does not cancel in a loss, less so the nearer the two forces are; friction does", () => {
-    const bent = { budget: [{ source: BEND, standard_uncertainty_N: 3, constant: true } as const] };
-    const of = (final_force_N: number, record: { budget: BudgetLine[] }): number =>
-      lossUncertainty({ ...quiet, cell_capacity_N: NO_ZERO, final_force_N, record }) ?? Number.NaN;
-    expect(of(600, bent)).toBeCloseTo((2 * 3 * Math.hypot(1, 0.6)) / 1000, 12);
-    expect(of(950, bent)).toBeCloseTo((2 * 3 * Math.hypot(1, 0.95) * 0.2) / 1000, 12);
-    expect(of(1000, bent)).toBeCloseTo(0, 12);
-    expect(of(600, { budget: [friction] })).toBeCloseTo(0, 12);
+  describe("in a loss", () => {
+    const of = (rest: Partial<LossFacts>): number =>
+      lossUncertainty({ ...quiet, cell_capacity_N: NO_ZERO, final_force_N: 600, is_hold: false, record, ...rest }) ??
+      Number.NaN;
+    const one = (source: string): BudgetLine => ({ source, standard_uncertainty_N: 3, constant: true });
+
+    it("the bend does not cancel, less so the nearer the two forces are", () => {
+      const bent = { record: { budget: [one(BEND)] } };
+      expect(of(bent)).toBeCloseTo((2 * 3 * Math.hypot(1, 0.6)) / 1000, 12);
+      expect(of({ ...bent, final_force_N: 950 })).toBeCloseTo((2 * 3 * Math.hypot(1, 0.95) * 0.2) / 1000, 12);
+      expect(of({ ...bent, final_force_N: 1000 })).toBeCloseTo(0, 12);
+    });
+
+    it("a zero that does not come back counts in proportion to the loss", () => {
+      expect(of({ record: { budget: [one(ZERO_RETURN)] } })).toBeCloseTo((2 * 0.4 * 3) / 1000, 12);
+    });
+
+    it("friction stands between a hold's best, from below, and its final force, from above; between peaks it does not", () => {
+      const rubs = { record: { budget: [friction], friction_N: 6 } };
+      expect(of({ ...rubs, is_hold: true })).toBeCloseTo((2 * 6 * Math.hypot(1, 0.6)) / Math.sqrt(3) / 1000, 12);
+      expect(of({ ...rubs, is_hold: false })).toBeCloseTo(0, 12);
+      expect(of({ record: { budget: [], friction_N: null }, is_hold: true })).toBeCloseTo(0, 12);
+    });
+
+    it("what scatters from one loading to the next stands between efforts; a hold is one loading", () => {
+      const scatters = { record: { budget: [one(REPEATABILITY)] } };
+      expect(of({ ...scatters, is_hold: false })).toBeCloseTo((2 * 3 * Math.hypot(1, 0.6)) / 1000, 12);
+      expect(of({ ...scatters, is_hold: true })).toBeCloseTo(0, 12);
+    });
+
+    it("covers what a bearing really does to a hold: 2 x 6 N between the best and the final force", () => {
+      // The lever gives way to the bearing one way, then the other: the worst of all.
+      const [best_N, final_N, friction_N] = [1000, 600, 6];
+      const seen = (best_N - friction_N - (final_N + friction_N)) / (best_N - friction_N);
+      const rubs = { record: { budget: [friction], friction_N }, is_hold: true };
+      expect(Math.abs(seen - 0.4)).toBeLessThan(1.5 * of(rubs));
+      expect(Math.abs(seen - 0.4)).toBeGreaterThan(0.5 * of(rubs));
+    });
   });
 });
 
 describe("the uncertainty of a loss", () => {
   it("does not know the scale", () => {
-    const loss = { ...quiet, record, final_force_N: 600 };
+    const loss = { ...quiet, record, final_force_N: 600, is_hold: true };
     const offset = 1 / Math.sqrt(3);
     expect(lossUncertainty(loss)).toBeCloseTo((2 * 0.4 * offset) / 1000, 12);
   });
 
   it("of a set that lost nothing is only the noise of both ends", () => {
-    const u = lossUncertainty({ ...quiet, record, noise_N: 3, smoothed_readings: 27, final_force_N: 1000 });
+    const u = lossUncertainty({
+      ...quiet,
+      record,
+      noise_N: 3,
+      smoothed_readings: 27,
+      final_force_N: 1000,
+      is_hold: true,
+    });
     expect(u).toBeCloseTo((2 * Math.SQRT2) / 1000, 12);
   });
 
   it("does not exist without a best", () => {
-    expect(lossUncertainty({ ...quiet, record, best_force_N: 0, final_force_N: 0 })).toBe(null);
-    expect(lossUncertainty({ ...quiet, record, best_force_N: Number.NaN, final_force_N: 0 })).toBe(null);
+    expect(lossUncertainty({ ...quiet, record, best_force_N: 0, final_force_N: 0, is_hold: true })).toBe(null);
+    expect(lossUncertainty({ ...quiet, record, best_force_N: Number.NaN, final_force_N: 0, is_hold: true })).toBe(null);
   });
 
   it("is twice the spread of losses that simulated offsets and noise really make", () => {
@@ -130,6 +167,7 @@ describe("the uncertainty of a loss", () => {
       record,
       best_force_N: best_N,
       final_force_N: final_N,
+      is_hold: false,
       noise_N: 3,
       smoothed_readings: 27,
     });
