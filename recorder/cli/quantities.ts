@@ -33,7 +33,8 @@ export const saySeconds = (time_s: number | null, decimals = 1): string =>
   time_s === null ? "-" : `${time_s.toFixed(decimals)} s`;
 
 /** A field's name without its unit, in words. */
-export const sayName = (name: string): string => name.replace(/(?<!_per)_(N_s|N|s|Hz|at)$/, "").replaceAll("_", " ");
+export const sayName = (name: string): string =>
+  name.replace(/(?<!_per)_(N_s|m_s2|N|s|Hz|at)$/, "").replaceAll("_", " ");
 
 export function sayField(name: string, value: unknown, house: House): string {
   if (value === null || value === undefined) return "-";
@@ -45,6 +46,7 @@ export function sayField(name: string, value: unknown, house: House): string {
   if (name.endsWith("_counts")) return value.toFixed(1);
   if (name.endsWith("_per_s")) return `${sayPercent(value, 2)} of best`;
   if (name.endsWith("_per_effort")) return `${sayPercent(value, 2)} of best`;
+  if (name.endsWith("_m_s2")) return `${value.toFixed(4)} m/s2`;
   if (name.endsWith("_N_s")) return `${sayForce(value, house, 0)} s`;
   if (name === "noise_N") return sayForce(value, house, 3);
   if (name.endsWith("_N")) return sayForce(value, house);

@@ -58,7 +58,7 @@ const SOURCES: Readonly<Record<string, string>> = {
   gravity: "gravity and buoyancy",
   "lever angle": "the lever's angle",
   friction: "friction in the bearing",
-  "non-linearity": "what the check loads were off",
+  "non-linearity": "how straight the sensor is",
   "zero return": "how the zero came back",
   repeatability: "the same load not reading the same",
 };

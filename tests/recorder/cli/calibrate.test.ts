@@ -154,6 +154,30 @@ describe("a whole visit", () => {
   });
 });
 
+describe("what the summary says before anybody says yes", () => {
+  beforeEach(withRecord);
+
+  test("with no other load at hand: what is taken for the bend then", async () => {
+    const { exit, text } = await visit(bench, { moves: { ...SHORT, "Which other load": "" } });
+    expect(exit).toBe(0);
+    expect(text.replaceAll(/\s+/g, " ")).toContain("No other load than that of the load point was checked");
+    // Of 2000 N, 0.1 % taken as a half-width: sqrt((2 x 2 / sqrt 3)^2 + the rest^2).
+    expect(text).toMatch(/uncertainty {2}2\.3\d N or 0\.4\d % at 500 N/);
+    expect(text).toContain("mostly from  how straight the sensor is");
+  });
+
+  test("a scale that moved by more than both records may be off", async () => {
+    const { text } = await visit(bench, { moves: { ...SHORT, "Keep this calibration": "n" }, honest: (kg) => kg * 1.05 });
+    expect(text).toMatch(/before {7}4\.9\d % more counts\/N than the record in force\n/);
+    expect(text).toContain("more than both may be off: find out why before you keep this");
+  });
+
+  test("wires that were swapped since", async () => {
+    const { text } = await visit(bench, { moves: { ...SHORT, "Keep this calibration": "n" }, honest: (kg) => -kg });
+    expect(text).toContain("The wires are the other way round than before; the record takes care of it.");
+  });
+});
+
 describe("what goes wrong is said, and offered again", () => {
   beforeEach(withRecord);
 
@@ -328,7 +352,7 @@ describe("Ctrl-C elsewhere", () => {
     await nothingChanged();
   });
 
-  test.each([0, 1, 2, 4])("%i turns after the last answer: what is said is what is so", async (turns) => {
+  test.each([0, 2])("%i turns after the last answer: what is said is what is so", async (turns) => {
     const after_turns = (left: number, work: () => void): void =>
       left === 0 ? work() : void setImmediate(() => after_turns(left - 1, work));
     const { exit, text, error } = await visit(bench, {
@@ -355,9 +379,7 @@ describe("at a terminal that redraws", () => {
     const { exit, said } = await visit(bench, { moves: SHORT, columns: 80 });
     expect(exit).toBe(0);
     const drawn = said.filter((text) => text.includes("\x1b"));
-    const live = drawn.filter((text) => text.startsWith("\x1b7\x1b[1A\r\x1b[2K  now "));
     const reading = drawn.flatMap((text) => text.split("\r\x1b[2K  reading: ")[1] ?? []);
-    expect(live.every((text) => text.length < 95)).toBe(true);
     expect(reading[0]).toBe("hands off");
     expect(reading).toContainEqual(
       expect.stringMatching(/^39\d\.\d N \(80\d{4} counts\), still, \d+ s left: hands off$/),
