@@ -10,7 +10,8 @@
  * 2 d, or a zero was asked for.
  *
  * A zero that somebody asked for and confirmed, since it moved far, raises the same alarm: whatever moved the sensor so far
- * wants looking at, though its readings start at zero again. That one stands until somebody says it was inspected.
+ * wants looking at, though its readings start at zero again. That one stands until somebody says it was inspected, restarts
+ * or not.
  */
 import { shown } from "./outcome.ts";
 import { dOf_counts, type ShiftStep, type ZeroEffect, type ZeroFacts, type ZeroShift } from "./zero-shift.ts";
@@ -82,7 +83,7 @@ export function movedByAsking(was: ZeroShift["moved"], confirmed_N: number | nul
     const detail =
       `Zeroed ${far_N} N away from the former zero: ` +
       "inspect the cell and what holds it, then say that it was inspected.";
-    return { moved: "asked", effects: [alarm(detail)] };
+    return { moved: "asked", effects: [{ ...alarm(detail), until_inspected: true }] };
   }
   return was === "stepped" ? { moved: null, effects: [OVER] } : { moved: was, effects: NOTHING };
 }
@@ -95,12 +96,16 @@ export const movedBefore = (
   before: ZeroShift["moved"],
 ): Pick<ShiftStep, "effects"> & Moved => ({
   moved: before === "asked" ? before : null,
-  effects: now === null || before === "asked" ? NOTHING : [OVER],
+  effects: now === null || before === "asked" ? NOTHING : [over(now)],
 });
 
 export function inspected(held: ZeroShift): ShiftStep {
-  return held.moved === null ? { held, effects: NOTHING } : { held: { ...held, moved: null }, effects: [OVER] };
+  return held.moved === null
+    ? { held, effects: NOTHING }
+    : { held: { ...held, moved: null }, effects: [over(held.moved)] };
 }
 
-const alarm = (detail: string): ZeroEffect => ({ do: "alarm", code: "zero-moved", on: true, detail });
-const OVER: ZeroEffect = { do: "alarm", code: "zero-moved", on: false, detail: "" };
+const alarm = (detail: string) => ({ do: "alarm", code: "zero-moved", on: true, detail }) as const;
+const OVER = { do: "alarm", code: "zero-moved", on: false, detail: "" } as const;
+const over = (was: Exclude<ZeroShift["moved"], null>): ZeroEffect =>
+  was === "asked" ? { ...OVER, until_inspected: true } : OVER;

@@ -18,6 +18,18 @@ export interface KeptZero {
   readonly asked_shift_counts: number;
 }
 
+/** That a confirmed zero is still to be looked into: since when, ISO 8601 UTC, and the sentence of its alarm. */
+export interface ToInspect {
+  readonly since: string;
+  readonly detail: string;
+}
+
+/** A kept zero as a restart finds it. */
+export interface FoundZero extends KeptZero {
+  /** Absent: nothing is to be looked into. */
+  readonly moved?: ToInspect;
+}
+
 /** Why the shift was moved: somebody asked, it followed drift, or the former one is back since a hand was on the asked one. */
 export type ZeroCause = "asked" | "tracked" | "restored";
 
@@ -86,7 +98,14 @@ export type ZeroEffect =
       readonly cause: ZeroCause;
       readonly performed_by: string | null;
     }
-  | { readonly do: "alarm"; readonly code: AlarmCode; readonly on: boolean; readonly detail: string }
+  | {
+      readonly do: "alarm";
+      readonly code: AlarmCode;
+      readonly on: boolean;
+      readonly detail: string;
+      /** It stands until somebody has looked, restarts or not; off: it was one that did. */
+      readonly until_inspected?: true;
+    }
   | { readonly do: "answer"; readonly request: string; readonly outcome: Outcome };
 
 export interface ShiftStep {

@@ -16,7 +16,7 @@ import { type Refused, refusal, shown } from "./outcome.ts";
 import { type Away, backAtRest, inspected, stepAway } from "./zero-moved.ts";
 import {
   dOf_counts,
-  type KeptZero,
+  type FoundZero,
   type ZeroEffect,
   type ZeroFacts,
   type ZeroReading,
@@ -66,8 +66,11 @@ export interface ZeroStep {
 
 const NOTHING: readonly ZeroEffect[] = [];
 
-/** The zero as it was saved, or the calibrated one where nothing was saved or another calibration is in force. */
-export function startZero(saved: KeptZero | null, facts: ZeroFacts): Zero {
+/**
+ * The zero as it was saved, or the calibrated one where nothing was saved or another calibration is in force. The alarm of one
+ * that is still to be inspected is for the caller to raise.
+ */
+export function startZero(saved: FoundZero | null, facts: ZeroFacts): Zero {
   const known = saved !== null && saved.calibration_id === facts.calibration_id ? saved : null;
   const shift_counts = known?.shift_counts ?? 0;
   return unseen({
@@ -78,7 +81,7 @@ export function startZero(saved: KeptZero | null, facts: ZeroFacts): Zero {
     out_of_range: false,
     suspect: false,
     stood: known !== null,
-    moved: null,
+    moved: known?.moved === undefined ? null : "asked",
     asking: null,
     offer: null,
     watch: null,

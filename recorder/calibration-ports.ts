@@ -1,6 +1,6 @@
 /** What is kept of calibration: records, which of them is in force, checks, and where the zero stands. Types only. */
 import type { CalibrationRecord, CheckRecord } from "../calibration/record.ts";
-import type { KeptZero, ZeroCause } from "../calibration/zero-shift.ts";
+import type { FoundZero, KeptZero, ToInspect, ZeroCause } from "../calibration/zero-shift.ts";
 
 /** A zero that has moved, and why. */
 export interface SavedZero extends KeptZero {
@@ -9,6 +9,11 @@ export interface SavedZero extends KeptZero {
   readonly cause: ZeroCause;
   /** Who asked: a claim. null: nobody said, or nobody asked. */
   readonly performed_by: string | null;
+}
+
+/** A confirmed zero that is still to be looked into, and by which record it was found. */
+export interface ZeroMoved extends ToInspect {
+  readonly calibration_id: string;
 }
 
 /** Which record turns a station's counts into newtons from a moment on. */
@@ -55,7 +60,9 @@ export interface CalibrationStore {
   calibrationDue(station: string): Promise<string | null>;
   /** Where the zero stands now, and a row of its history, in one transaction. */
   saveZero(station: string, zero: SavedZero): Promise<void>;
-  zero(station: string): Promise<KeptZero | null>;
+  zero(station: string): Promise<FoundZero | null>;
+  /** What `zero` answers with as long as the zero is of the same record; null: it was inspected. */
+  saveZeroMoved(station: string, moved: ZeroMoved | null): Promise<void>;
   /** The newest `limit` movements of the zero, oldest first. */
   zeros(station: string, limit: number): Promise<readonly SavedZero[]>;
 }

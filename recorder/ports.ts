@@ -3,7 +3,14 @@ import type { SetMessage } from "../protocol/messages/set.ts";
 import type { Intent, Side, Style } from "../protocol/vocabulary.ts";
 import type { CalibrationStore } from "./calibration-ports.ts";
 
-export type { CalibrationStore, CalibrationToUse, Imported, PutInForce, SavedZero } from "./calibration-ports.ts";
+export type {
+  CalibrationStore,
+  CalibrationToUse,
+  Imported,
+  PutInForce,
+  SavedZero,
+  ZeroMoved,
+} from "./calibration-ports.ts";
 
 /**
  * The engine's inputs of one set, as kept: readings in columns, everything else as events between them.

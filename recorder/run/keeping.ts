@@ -38,6 +38,9 @@ export function carryOut(loop: StationLoop, effect: StationEffect, ports: Keepin
     case "save-zero":
       writes.write(`The zero of ${station}`, () => store.saveZero(station, effect.zero));
       break;
+    case "save-zero-moved":
+      writes.write(`Whether the zero of ${station} needs inspection`, () => store.saveZeroMoved(station, effect.moved));
+      break;
     case "save-inspect":
       writes.write(`Whether ${station} needs inspection`, () => store.saveInspect(station, effect.latched));
       break;

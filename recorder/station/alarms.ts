@@ -4,12 +4,12 @@ import type { AlarmCode } from "../../protocol/vocabulary.ts";
 
 export type Alarms = readonly Alarm[];
 
-/** `since` is ISO 8601 UTC. An alarm that stands keeps its moment; its detail follows. */
+/** `since` is ISO 8601 UTC. An alarm that stands keeps its moment, and its latch; its detail follows. */
 export function raise(alarms: Alarms, code: AlarmCode, detail: string, since: string, latched = false): Alarms {
   const standing = alarms.find((alarm) => alarm.code === code);
   if (standing === undefined) return [...alarms, { code, since, detail, latched }];
-  if (standing.detail === detail) return alarms;
-  return alarms.map((alarm) => (alarm === standing ? { ...alarm, detail } : alarm));
+  if (standing.detail === detail && (standing.latched || !latched)) return alarms;
+  return alarms.map((alarm) => (alarm === standing ? { ...alarm, detail, latched: alarm.latched || latched } : alarm));
 }
 
 /** A latched alarm is only cleared by name: `also_latched`. */

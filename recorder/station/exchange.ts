@@ -1,12 +1,12 @@
 /** What a station is told and what must then happen, as data. */
 
 import type { CalibrationRecord, CheckRecord } from "../../calibration/record.ts";
-import type { KeptZero } from "../../calibration/zero-shift.ts";
+import type { FoundZero } from "../../calibration/zero-shift.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import type { StationRequest } from "../../protocol/requests/verbs.ts";
-import type { History, InputLog, PutInForce, SavedZero } from "../ports.ts";
+import type { History, InputLog, PutInForce, SavedZero, ZeroMoved } from "../ports.ts";
 import type { SetResult } from "../set-engine/effects.ts";
 import type { SetPath } from "./set-path.ts";
 
@@ -38,7 +38,7 @@ export type StationInput =
   | {
       readonly kind: "calibration";
       readonly record: CalibrationRecord;
-      readonly zero: KeptZero | null;
+      readonly zero: FoundZero | null;
       readonly due?: string | null;
     }
   /** An accepted calibration or check could not be kept, so its procedure goes on; or a record not put in force. */
@@ -122,6 +122,8 @@ export type StationEffect =
       readonly request_id: string;
       readonly outcome: Outcome;
     }
+  /** A confirmed zero is to be looked into, restarts or not; null: it was. */
+  | { readonly do: "save-zero-moved"; readonly moved: ZeroMoved | null }
   | { readonly do: "save-inspect"; readonly latched: { readonly since: string; readonly detail: string } | null }
   | { readonly do: "log"; readonly level: "info" | "warn"; readonly text: string };
 

@@ -93,7 +93,7 @@ function resting(station: Station, ask: Ask, now: Now): Step {
 }
 
 function inspected(station: Station, ask: Ask): Step {
-  const alarms = clear(clear(clear(station.desk.alarms, "inspect", true), "overload"), "zero-moved");
+  const alarms = clear(clear(clear(station.desk.alarms, "inspect", true), "overload"), "zero-moved", true);
   const was = alarms !== station.desk.alarms;
   const effects: StationEffect[] = [
     { do: "save-inspect", latched: null },

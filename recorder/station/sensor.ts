@@ -19,7 +19,7 @@ import { forceOf } from "../../calibration/scale.ts";
 import { STILLNESS_UNKNOWN, type Stillness, stepStillness } from "../../calibration/stillness.ts";
 import { startZero, stepZero, type Zero, zeroInUse_counts } from "../../calibration/zero.ts";
 import { stepZeroAfter, type ZeroAfter, type ZeroFound } from "../../calibration/zero-after.ts";
-import type { KeptZero, ZeroEffect, ZeroFacts } from "../../calibration/zero-shift.ts";
+import type { FoundZero, ZeroEffect, ZeroFacts } from "../../calibration/zero-shift.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
 import { type Overload, type OverloadEvent, stepOverload, UNLOADED } from "./overload.ts";
 
@@ -186,7 +186,7 @@ export function resettled(was: Sensor): Sensor {
 const afresh = ({ judged }: Stillness): Stillness => ({ ...STILLNESS_UNKNOWN, judged: { ...judged, still: false } });
 
 /** Another record is in force, with the zero that was saved for it. */
-export function withRecord(was: Sensor, scale: Scale, saved: KeptZero | null): Sensor {
+export function withRecord(was: Sensor, scale: Scale, saved: FoundZero | null): Sensor {
   return { ...was, scale, zero: startZero(saved, scale.zero_facts), stillness: STILLNESS_UNKNOWN, force_N: null };
 }
 

@@ -77,7 +77,9 @@ function take(station: Station, input: StationInput, now: Now): Step {
       const dropped = tellZero(station, { kind: "interrupted", detail: "Another calibration is in force." }, now);
       return andThen(dropped, (next) => {
         // They were said of the former record's zero.
-        const alarms = ZERO_ALARMS.reduce((left, code) => clear(left, code), next.desk.alarms);
+        const none = ZERO_ALARMS.reduce((left, code) => clear(left, code, true), next.desk.alarms);
+        const moved = zero?.calibration_id === record.calibration_id ? zero.moved : undefined;
+        const alarms = moved === undefined ? none : raise(none, "zero-moved", moved.detail, moved.since, true);
         const sensor = withRecord(next.sensor, scale, zero);
         const { state: procedure } = stepProcedure(next.procedure, { kind: "stored", ok: true });
         const scaled = withDesk({ ...next, sensor, procedure }, { alarms, putting_in_force: false });

@@ -22,10 +22,20 @@ export function onZero(station: Station, effect: ZeroEffect, now: Now): Step {
     }
     case "answer":
       return { station, effects: [{ do: "answer", request_id: effect.request, outcome: effect.outcome }] };
-    case "alarm": {
-      const { alarms } = station.desk;
-      const told = effect.on ? raise(alarms, effect.code, effect.detail, instant(now)) : clear(alarms, effect.code);
-      return only(withDesk(station, { alarms: told }));
-    }
+    case "alarm":
+      return onAlarm(station, effect, now);
   }
+}
+
+function onAlarm(station: Station, effect: Extract<ZeroEffect, { do: "alarm" }>, now: Now): Step {
+  const { code, on, detail, until_inspected = false } = effect;
+  const { alarms } = station.desk;
+  const at = instant(now);
+  const told = on ? raise(alarms, code, detail, at, until_inspected) : clear(alarms, code, true);
+  const next = withDesk(station, { alarms: told });
+  const { scale } = station.sensor;
+  if (!until_inspected || scale === null) return only(next);
+  const since = told.find((alarm) => alarm.code === code)?.since ?? at;
+  const { calibration_id } = scale.zero_facts;
+  return { station: next, effects: [{ do: "save-zero-moved", moved: on ? { calibration_id, since, detail } : null }] };
 }

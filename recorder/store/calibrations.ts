@@ -35,8 +35,9 @@ export function useCalibration(
   if (isInForce(database, use)) return record;
   database.transaction(() => {
     putInForce(database, use);
-    // One found by this record in former days must not come back at the next start.
+    // One found by this record in former days must not come back at the next start, nor what was said of it.
     database.run("DELETE FROM zero_state WHERE station = ?", use.station);
+    database.run("DELETE FROM zero_moved WHERE station = ?", use.station);
     alongside(record);
   });
   return record;

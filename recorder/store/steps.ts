@@ -130,7 +130,7 @@ CREATE TABLE tag (
 CREATE INDEX tag_by_trainee ON tag (trainee);
 `;
 
-/** Who put a record in force, the loads that showed whether one still holds, and how the zero came to stand where it does. */
+/** Who put a record in force, the loads that showed whether one still holds, how the zero came to stand where it does, and whether somebody must look. */
 const THIRD = `
 ALTER TABLE calibration_in_force ADD COLUMN performed_by TEXT;
 
@@ -155,6 +155,13 @@ CREATE TABLE zero_history (
   performed_by TEXT
 ) STRICT;
 CREATE INDEX zero_history_by_station ON zero_history (station);
+
+CREATE TABLE zero_moved (
+  station TEXT PRIMARY KEY,
+  calibration_id TEXT NOT NULL,
+  since TEXT NOT NULL,
+  detail TEXT NOT NULL
+) STRICT;
 `;
 
 export const STEPS: readonly string[] = [FIRST, SECOND, THIRD];

@@ -160,6 +160,7 @@ function proxyOf(store_id: string, opened_with: string | null, ask: Ask, close: 
     calibrationDue: through("calibrationDue"),
     saveZero: through("saveZero"),
     zero: through("zero"),
+    saveZeroMoved: through("saveZeroMoved"),
     zeros: through("zeros"),
     saveInspect: through("saveInspect"),
     inspect: through("inspect"),

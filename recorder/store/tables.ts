@@ -116,6 +116,7 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     calibrationDue: (station) => checks.calibrationDue(database, station),
     saveZero: (station, zero) => zeros.saveZero(database, station, zero),
     zero: (station) => zeros.standingZero(database, station),
+    saveZeroMoved: (station, moved) => zeros.saveZeroMoved(database, station, moved),
     zeros: (station, limit) => zeros.zeros(database, station, limit),
     saveInspect: (station, latched) => standing.saveInspect(database, station, latched),
     inspect: (station) => standing.inspect(database, station),

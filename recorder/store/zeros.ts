@@ -2,8 +2,8 @@
  * Where each station's zero stands, and how it came there. Tracking saves one every ten minutes at the most, so the history
  * holds the better half of a year of a zero that never rests, and years of an ordinary one.
  */
-import type { KeptZero } from "../../calibration/zero-shift.ts";
-import type { SavedZero } from "../ports.ts";
+import type { FoundZero, KeptZero, ToInspect } from "../../calibration/zero-shift.ts";
+import type { SavedZero, ZeroMoved } from "../ports.ts";
 import type { Database } from "./database.ts";
 
 /** Rows of history of one station. Beyond it the oldest tracked ones go first, so that what somebody asked for stays longest. */
@@ -43,12 +43,31 @@ function thin(database: Database, station: string, rows: number): void {
   );
 }
 
-export function standingZero(database: Database, station: string): KeptZero | null {
+export function standingZero(database: Database, station: string): FoundZero | null {
   const row = database.get<KeptZero>(
     "SELECT calibration_id, shift_counts, asked_shift_counts FROM zero_state WHERE station = ?",
     station,
   );
-  return row === undefined ? null : { ...row };
+  if (row === undefined) return null;
+  const moved = database.get<ToInspect>(
+    "SELECT since, detail FROM zero_moved WHERE station = ? AND calibration_id = ?",
+    ...[station, row.calibration_id],
+  );
+  return moved === undefined ? { ...row } : { ...row, moved: { ...moved } };
+}
+
+/** null: there is nothing to look into any more. */
+export function saveZeroMoved(database: Database, station: string, moved: ZeroMoved | null): void {
+  if (moved === null) {
+    database.run("DELETE FROM zero_moved WHERE station = ?", station);
+    return;
+  }
+  database.run(
+    `INSERT INTO zero_moved (station, calibration_id, since, detail) VALUES (?, ?, ?, ?)
+     ON CONFLICT (station) DO UPDATE SET calibration_id = excluded.calibration_id,
+       since = excluded.since, detail = excluded.detail`,
+    ...[station, moved.calibration_id, moved.since, moved.detail],
+  );
 }
 
 /** The newest `limit`, oldest first. */

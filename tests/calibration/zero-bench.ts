@@ -9,7 +9,7 @@ import {
   zeroInUse_counts,
   zeroShift_N,
 } from "../../calibration/zero.ts";
-import type { KeptZero, ZeroEffect, ZeroFacts } from "../../calibration/zero-shift.ts";
+import type { FoundZero, KeptZero, ZeroEffect, ZeroFacts } from "../../calibration/zero-shift.ts";
 import { frozen } from "./frozen.ts";
 
 /** d is 1 N, so the band is 2 N, a step 0.5 N, the authority 100 N, the largest asked shift 200 N, unconfirmed 25 N. */
@@ -32,7 +32,7 @@ export class ZeroBench {
   readonly effects: ZeroEffect[] = [];
   readonly facts: ZeroFacts;
 
-  constructor(facts: ZeroFacts = FACTS, saved: KeptZero | null = null) {
+  constructor(facts: ZeroFacts = FACTS, saved: FoundZero | null = null) {
     this.facts = facts;
     this.state = startZero(saved, facts);
   }

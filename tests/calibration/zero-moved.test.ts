@@ -107,9 +107,27 @@ describe("a zero that was asked for and had to be confirmed", () => {
     expect(bench.give({ kind: "inspected" }).alarms()).toHaveLength(2);
   });
 
+  it("is still to be inspected after a restart, where that is what was kept", () => {
+    const [on] = confirmed().effects.filter((effect) => effect.do === "alarm");
+    expect(on).toMatchObject({ on: true, until_inspected: true });
+    const saved = { calibration_id: FACTS.calibration_id, shift_counts: 40_000, asked_shift_counts: 40_000 };
+    const moved = { since: "2026-11-23T17:00:00.000Z", detail: "Zeroed 40 N away from the former zero." };
+    const again = new ZeroBench(FACTS, { ...saved, moved }).read(40, 120);
+    // An ordinary zero does not end it, and a step beside it is not said again.
+    expect(again.ask("again").read(41, 2).read(60, 120).alarms()).toEqual([]);
+    again.give({ kind: "inspected" });
+    expect(again.effects.at(-1)).toMatchObject({ do: "alarm", on: false, until_inspected: true });
+    const other = new ZeroBench(
+      { ...FACTS, calibration_id: "0192f0c1-2f5e-7a31-9c55-0242ac120003" },
+      { ...saved, moved },
+    );
+    expect(other.give({ kind: "inspected" }).effects).toEqual([]);
+  });
+
   it("is taken back with its zero where a hand was on it, and the history says why", () => {
     const bench = confirmed().read(0, 3);
     expect(bench.alarms()).toEqual(["zero-moved on", "zero-suspect on", "zero-moved off"]);
+    expect(bench.effects.at(-1)).toMatchObject({ code: "zero-moved", on: false, until_inspected: true });
     expect(bench.effects.filter((effect) => effect.do === "save-zero")).toMatchObject([
       { cause: "asked", performed_by: "tech-1", zero: { shift_counts: 40_000 } },
       { cause: "restored", performed_by: null, zero: { shift_counts: 0 } },

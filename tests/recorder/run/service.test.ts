@@ -268,19 +268,24 @@ it("a start takes up what stood: the zero, and the latch of a load path until so
     cause: "asked",
     performed_by: null,
   });
+  const moved = { since: "2026-11-23T16:00:00.000Z", detail: "Zeroed 30 N away from the former zero." };
+  await store.saveZeroMoved(knee, { calibration_id: inForce.calibration_id, ...moved });
   const latched = { since: "2026-11-23T17:00:00.000Z", detail: "The force reached 7000 N." };
   await store.saveInspect(press, latched);
   await store.close();
 
   const again = await startGym(configuration, false);
   const status = await again.ask("status", { station: knee });
-  expect(status).toMatchObject({ ok: true, result: { stations: [{ sensor: { zero_shift_N: 3 } }] } });
+  const alarms = [{ code: "zero-moved", ...moved, latched: true }];
+  expect(status).toMatchObject({ ok: true, result: { stations: [{ sensor: { zero_shift_N: 3, alarms } }] } });
+  expect(await again.ask("inspected", { station: knee, performed_by: "tech-1" })).toMatchObject({ ok: true });
   const refused = { ok: false, error: { code: "not-permitted", message: latched.detail } };
   await until(async () => expect(await again.ask("begin", { station: press })).toMatchObject(refused));
   expect(await again.ask("inspected", { station: press, performed_by: "tech-1" })).toMatchObject({ ok: true });
   await again.service.stop();
   const looked = await openStore({ path: configuration.store.path });
   expect(await looked.inspect(press)).toBeNull();
+  expect(await looked.zero(knee)).not.toHaveProperty("moved");
   await looked.close();
 });
 

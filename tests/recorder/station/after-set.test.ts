@@ -114,9 +114,40 @@ describe("a zero that has moved", () => {
     expect(bench.answer()).toMatchObject({ ok: true });
     expect(bench.alarm("zero-moved")).toMatch(/^Zeroed 60 N away from the former zero: inspect/);
     expect(bench.pull(30, 60).alarm("zero-moved")).not.toBeNull();
+    const [saved] = bench.did("save-zero-moved");
+    const alarm = bench.station.desk.alarms.find(({ code }) => code === "zero-moved");
+    expect(alarm?.latched).toBe(true);
+    const { calibration_id } = bench.station.sensor.scale?.zero_facts ?? {};
+    expect(saved?.moved).toEqual({ calibration_id, since: alarm?.since, detail: alarm?.detail });
     expect(bench.ask("inspected")).toMatchObject({ ok: true, result: { cleared: true } });
     expect(bench.alarm("zero-moved")).toBeNull();
+    expect(bench.did("save-zero-moved").map(({ moved }) => moved === null)).toEqual([false, true]);
     expect(bench.pull(70, 60).alarm("zero-moved")).toBeNull();
+  });
+
+  it("is an alarm after a restart as well, since the day it was confirmed", () => {
+    const before = confirmed();
+    const [kept] = before.did("save-zero");
+    const [latch] = before.did("save-zero-moved");
+    const record = before.station.sensor.scale?.record;
+    const moved = latch?.moved ?? undefined;
+    if (record === undefined || kept === undefined || moved === undefined) throw new Error("nothing was kept");
+    const bench = readyBench();
+    bench.give({ kind: "calibration", record, zero: { ...kept.zero, moved } });
+    const standing = { code: "zero-moved", since: moved.since, detail: moved.detail, latched: true };
+    expect(bench.station.desk.alarms).toEqual([standing]);
+    // An ordinary zero does not say that anybody has looked.
+    bench.pull(2, 61).ask("zero");
+    expect(bench.pull(1.3, 61).station.desk.alarms).toEqual([standing]);
+    bench.ask("inspected");
+    expect(bench.station.desk.alarms).toEqual([]);
+    expect(bench.did("save-zero-moved").at(-1)?.moved).toBeNull();
+  });
+
+  it("that a hand had moved is not to be inspected once the former one is back", () => {
+    const bench = confirmed().pull(3, 0);
+    expect(bench.station.desk.alarms).toMatchObject([{ code: "zero-suspect" }]);
+    expect(bench.did("save-zero-moved").map(({ moved }) => moved === null)).toEqual([false, true]);
   });
 
   it("is of its own calibration: another one ends the alarm", () => {

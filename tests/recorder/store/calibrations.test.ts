@@ -155,14 +155,18 @@ describe("going back to a record", () => {
 
   test("begins at its calibrated zero, after a restart as well: none it had in former days comes back", () => {
     const zero = { calibration_id: inventedRecord(1).calibration_id, shift_counts: 5, asked_shift_counts: 5 };
+    const { calibration_id } = zero;
     for (const station of ["leg-press", "row"]) {
       store.saveZero(station, { ...zero, at: instantAt(5), cause: "asked", performed_by: null });
+      store.saveZeroMoved(station, { calibration_id, since: instantAt(5), detail: "Zeroed 60 N away." });
     }
     store.useCalibration(use(1, 10));
     reopen();
     expect(store.zero("leg-press")).toBeNull();
-    expect(store.zero("row")).toEqual(zero);
-    expect(store.zeros("leg-press", 10)).toHaveLength(1);
+    store.saveZero("leg-press", { ...zero, at: instantAt(11), cause: "asked", performed_by: null });
+    expect(store.zero("leg-press")).toEqual(zero);
+    expect(store.zero("row")).toMatchObject({ ...zero, moved: { since: instantAt(5) } });
+    expect(store.zeros("leg-press", 10)).toHaveLength(2);
   });
 
   test("knows none of another station, and none that is not kept", () => {
@@ -299,6 +303,22 @@ describe("the zero", () => {
     reopen();
     expect(store.zero("leg-press")).toEqual(zero);
     expect(store.zero("row")?.asked_shift_counts).toBe(0);
+  });
+
+  test("that is to be inspected is found so until it was, and only with the record it was found by", () => {
+    const moved = { since: instantAt(3), detail: "Zeroed 60 N away from the former zero." };
+    const { calibration_id } = zero;
+    store.saveZero("leg-press", saved(1));
+    store.saveZeroMoved("leg-press", { calibration_id, since: instantAt(2), detail: "Zeroed 40 N away." });
+    store.saveZeroMoved("leg-press", { calibration_id, ...moved });
+    reopen();
+    expect(store.zero("leg-press")).toEqual({ ...zero, moved });
+    store.saveZero("leg-press", saved(2, { calibration_id: uuidOf(77) }));
+    expect(store.zero("leg-press")).not.toHaveProperty("moved");
+    store.saveZero("leg-press", saved(3));
+    expect(store.zero("leg-press")).toHaveProperty("moved", moved);
+    store.saveZeroMoved("leg-press", null);
+    expect(store.zero("leg-press")).toEqual(zero);
   });
 
   test("has a history: the newest so many, oldest first, of this station", () => {
