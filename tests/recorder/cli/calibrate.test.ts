@@ -167,7 +167,10 @@ describe("what the summary says before anybody says yes", () => {
   });
 
   test("a scale that moved by more than both records may be off", async () => {
-    const { text } = await visit(bench, { moves: { ...SHORT, "Keep this calibration": "n" }, honest: (kg) => kg * 1.05 });
+    const { text } = await visit(bench, {
+      moves: { ...SHORT, "Keep this calibration": "n" },
+      honest: (kg) => kg * 1.05,
+    });
     expect(text).toMatch(/before {7}4\.9\d % more counts\/N than the record in force\n/);
     expect(text).toContain("more than both may be off: find out why before you keep this");
   });
