@@ -5,7 +5,7 @@
 import { z } from "zod";
 import { instant, stationId, tagCode, traineeCode, uuid } from "../messages/parts.ts";
 import { optionsSchema, setSchema } from "../messages/set.ts";
-import { INTENTS, SIDES, STOP_REASONS, STYLES } from "../vocabulary.ts";
+import { INTENTS, LOADINGS, SIDES, STOP_REASONS, STYLES } from "../vocabulary.ts";
 
 const number_ = z.number().nullable();
 
@@ -59,6 +59,92 @@ export const tagsResultSchema = z.looseObject({ tags: z.array(tagLinkSchema) });
 
 /** `tag-save`: whom the tag stands for now; null: nobody linked, so the trainee of its own code. */
 export const tagSaveResultSchema = z.looseObject({ tag: tagCode, trainee: traineeCode.nullable() });
+
+/** `calibration-begin`: what the visit has to know before anything is hung. */
+export const calibrationBeginResultSchema = z.looseObject({
+  station: stationId,
+  since: instant,
+  /** Of device time: settling before a still window, and its length. */
+  dwell_s: z.number(),
+  window_s: z.number(),
+  /** The record that checks as found are read by; null: none is in force, or none of what is on the line. */
+  in_force: uuid.nullable(),
+  working_force_N: z.number(),
+  cell_capacity_N: z.number(),
+  /** What a scale can be made from here. A check may be lighter. */
+  smallest_load_N: z.number(),
+  largest_load_N: z.number(),
+  /** What a hung mass is reckoned with. */
+  gravity_m_s2: z.number(),
+});
+export type CalibrationBeginResult = z.infer<typeof calibrationBeginResultSchema>;
+
+/** `calibration-zero`: one still window. */
+export const calibrationZeroResultSchema = z.looseObject({
+  mean_counts: z.number(),
+  standard_error_counts: z.number(),
+});
+
+/** `calibration-load`: the scale so far; what its checks show comes to its uncertainty with the accept. */
+export const calibrationLoadResultSchema = z.looseObject({
+  ...calibrationZeroResultSchema.shape,
+  /** What the load puts on the sensor. */
+  force_N: z.number(),
+  /** Negative: the wires are reversed. */
+  counts_per_N: z.number(),
+  /** k = 2, at the working force. */
+  expanded_uncertainty_N: z.number(),
+  /** null: reached one way only. */
+  friction_N: number_,
+  /** Standard uncertainties (k = 1) at the working force. */
+  budget: z.array(
+    z.looseObject({
+      source: z.string(),
+      standard_uncertainty_N: z.number(),
+      constant: z.literal(true).optional(),
+    }),
+  ),
+  /** One sentence each. */
+  warnings: z.array(z.string()),
+});
+export type CalibrationLoadResult = z.infer<typeof calibrationLoadResultSchema>;
+
+/** `calibration-check`: what a scale said of a known load. */
+export const calibrationCheckResultSchema = z.looseObject({
+  ...calibrationZeroResultSchema.shape,
+  /** as-found: by the record in force. as-left: by the new scale. */
+  when: z.enum(["as-found", "as-left"]),
+  loading: z.enum(LOADINGS),
+  series: z.int(),
+  /** 0: nothing was on. */
+  force_N: z.number(),
+  indicated_force_N: z.number(),
+  /** null with nothing on. */
+  relative_error: number_,
+  /** One sentence each. */
+  warnings: z.array(z.string()),
+});
+
+/**
+ * `calibration-accept`: the record that is in force now; or, where no new point was taken, the check that was kept, which is
+ * told by its `check_id` and names the record that stays.
+ */
+export const calibrationAcceptResultSchema = z.union([
+  z.looseObject({ check_id: uuid, calibration_id: uuid, station: stationId, at: instant, due: instant.nullable() }),
+  z.looseObject({
+    calibration_id: uuid,
+    station: stationId,
+    at: instant,
+    zero_counts: z.number(),
+    counts_per_N: z.number(),
+    /** k = 2, at the working force. */
+    expanded_uncertainty_N: z.number(),
+    due: instant.nullable(),
+  }),
+]);
+
+/** `calibration-abandon`: everything is as it was before the begin. */
+export const calibrationAbandonResultSchema = z.looseObject({ abandoned: z.literal(true) });
 
 /**
  * `calibrations`: records and checks of the station, newest first. Their own schemas are in the calibration room; here

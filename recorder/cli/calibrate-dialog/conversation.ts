@@ -1,5 +1,6 @@
 /** The whole visit from the first caution to the last question, in the order of the technician. */
 import type { CalibrationRecord } from "../../../calibration/record.ts";
+import { calibrationBeginResultSchema } from "../../../protocol/requests/results.ts";
 import { VERBS } from "../../../protocol/requests/verbs.ts";
 import type { Reply } from "../client.ts";
 import { dayOf, monthsOn, type Read, readDue } from "./answers.ts";
@@ -8,7 +9,7 @@ import { asLeft } from "./left.ts";
 import { answerOf, askPlace, type Place } from "./loads.ts";
 import { type NewScale, newScale } from "./scale.ts";
 import { saySummary } from "./summary.ts";
-import { type Begun, begunSchema, STRANGER, type Visit } from "./visit.ts";
+import { type Begun, STRANGER, type Visit } from "./visit.ts";
 import { BEFORE_ANYTHING_HANGS, sayStation } from "./words.ts";
 
 export interface Said {
@@ -135,7 +136,7 @@ async function begin(visit: Visit, performed_by: string | undefined): Promise<Be
   for (;;) {
     const reply = await visit.ask("calibration-begin", by);
     if (reply.ok) {
-      const begun = begunSchema.safeParse(reply.result);
+      const begun = calibrationBeginResultSchema.safeParse(reply.result);
       return begun.success ? begun.data : visit.fail(STRANGER);
     }
     const { refusal, message } = reply.failure;

@@ -1,25 +1,17 @@
 /** The new scale: the lever exercised, nothing on, the load from below and, where it can be, from above. */
-import { z } from "zod";
-import { budgetLineSchema } from "../../../calibration/record.ts";
+import {
+  type CalibrationLoadResult,
+  calibrationLoadResultSchema,
+  calibrationZeroResultSchema,
+} from "../../../protocol/requests/results.ts";
 import { sayField, sayForce } from "../quantities.ts";
 import { askLoad, type HungLoad, type Place } from "./loads.ts";
 import { type Begun, capture, type Visit } from "./visit.ts";
 
-const pointSchema = z.looseObject({ mean_counts: z.number(), standard_error_counts: z.number() });
-const loadedSchema = z.looseObject({
-  ...pointSchema.shape,
-  force_N: z.number(),
-  counts_per_N: z.number(),
-  expanded_uncertainty_N: z.number(),
-  friction_N: z.number().nullable(),
-  budget: z.array(budgetLineSchema),
-  warnings: z.array(z.string()),
-});
-
 export interface NewScale {
   readonly load: HungLoad;
   readonly zero_counts: number;
-  readonly loaded: z.infer<typeof loadedSchema>;
+  readonly loaded: CalibrationLoadResult;
 }
 
 /** null: somebody wants to begin it again. */
@@ -34,7 +26,7 @@ export async function newScale(visit: Visit, begun: Begun, place: Place): Promis
       "Then leave nothing on that is not always there, and hands off.",
     verb: "calibration-zero",
     args: {},
-    result: pointSchema,
+    result: calibrationZeroResultSchema,
     words: ["anew"],
   });
   if (zero.is === "word") return null;
@@ -45,7 +37,7 @@ export async function newScale(visit: Visit, begun: Begun, place: Place): Promis
       "Let it down gently, never past where it comes to rest, then let go.",
     verb: "calibration-load",
     args: { ...load.request, loading: "increasing" },
-    result: loadedSchema,
+    result: calibrationLoadResultSchema,
     words: ["anew"],
   });
   if (below.is === "word") return null;
@@ -57,7 +49,7 @@ export async function newScale(visit: Visit, begun: Begun, place: Place): Promis
       "Half of the difference is friction; skipped, nobody will know how much the bearing takes.",
     verb: "calibration-load",
     args: { ...load.request, loading: "decreasing" },
-    result: loadedSchema,
+    result: calibrationLoadResultSchema,
     words: ["skip", "anew"],
   });
   if (above.is === "word") {
@@ -75,7 +67,10 @@ const whereOf = ({ at, lever_angle_deg = 0 }: Place): string => {
     : ` at the marked grip, the lever ${lever_angle_deg} degrees off the level`;
 };
 
-const sayPoint = ({ mean_counts, standard_error_counts }: z.infer<typeof pointSchema>): string =>
+const sayPoint = ({
+  mean_counts,
+  standard_error_counts,
+}: Pick<CalibrationLoadResult, "mean_counts" | "standard_error_counts">): string =>
   `${mean_counts.toFixed(1)} counts, standard error ${standard_error_counts.toFixed(2)}`;
 
 function sayLoaded({ dialog, house }: Visit, begun: Begun, said: string, loaded: NewScale["loaded"]): void {

@@ -4,25 +4,14 @@
  */
 import { z } from "zod";
 import { type Check, checkSchema } from "../../../calibration/record.ts";
+import type { CalibrationBeginResult } from "../../../protocol/requests/results.ts";
 import type { Verb } from "../../../protocol/requests/verbs.ts";
 import type { Reply } from "../client.ts";
 import { DID_NOT_HOLD, type Failure } from "../command.ts";
 import type { Dialog } from "../dialog/dialog.ts";
 import type { House } from "../quantities.ts";
 
-/** What `calibration-begin` answers, as far as it is used here. */
-export const begunSchema = z.looseObject({
-  dwell_s: z.number(),
-  window_s: z.number(),
-  /** null: no record, or none of what is on the line. */
-  in_force: z.string().nullable(),
-  working_force_N: z.number(),
-  cell_capacity_N: z.number(),
-  smallest_load_N: z.number(),
-  largest_load_N: z.number(),
-  gravity_m_s2: z.number(),
-});
-export type Begun = z.infer<typeof begunSchema>;
+export type Begun = CalibrationBeginResult;
 
 export interface Visit {
   readonly station: string;

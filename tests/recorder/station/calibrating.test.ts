@@ -1,5 +1,13 @@
 import { describe, expect, it } from "vitest";
 import { type CalibrationRecord, calibrationRecordSchema, checkRecordSchema } from "../../../calibration/record.ts";
+import {
+  calibrationAbandonResultSchema,
+  calibrationAcceptResultSchema,
+  calibrationBeginResultSchema,
+  calibrationCheckResultSchema,
+  calibrationLoadResultSchema,
+  calibrationZeroResultSchema,
+} from "../../../protocol/requests/results.ts";
 import { type Bench, CALIBRATION_ID, readyBench, record, UNNAMED } from "./bench.ts";
 
 /** 100 kg at 52 degrees and sea level: WGS84 normal gravity 9.81243 m/s2, less the air's buoyancy (about 150 ppm). */
@@ -59,6 +67,42 @@ describe("two points at a station", () => {
     expect(made.expanded_uncertainty_N).toBeGreaterThan(0);
     expect(bench.last("sensor")).toMatchObject({ ready: true, calibration_id: made.calibration_id });
     expect(bench.pull(0.1, 500).force_N).toBeCloseTo(500, 0);
+  });
+
+  it("answers every step as its result is published", () => {
+    const bench = readyBench();
+    const result = (): unknown => {
+      const answer = bench.answer();
+      if (answer?.ok !== true) throw new Error(answer?.error.message);
+      return answer.result;
+    };
+    bench.ask("calibration-begin");
+    expect(calibrationBeginResultSchema.parse(result())).toMatchObject({
+      station: "leg-press",
+      dwell_s: 20,
+      window_s: 3,
+      in_force: CALIBRATION_ID,
+    });
+    bench.ask("calibration-check", { force_N: 500, loading: "increasing" });
+    bench.pull(24, 500);
+    expect(calibrationCheckResultSchema.parse(result()).when).toBe("as-found");
+    bench.ask("calibration-zero");
+    bench.pull(24, 0);
+    expect(calibrationZeroResultSchema.parse(result()).mean_counts).toBeCloseTo(12_000, -2);
+    bench.ask("calibration-load", { force_N: 1000 });
+    bench.pull(24, 1000);
+    expect(calibrationLoadResultSchema.parse(result())).toMatchObject({ force_N: 1000, friction_N: null });
+    bench.ask("calibration-check", { force_N: 500, loading: "increasing" });
+    bench.pull(24, 500);
+    expect(calibrationCheckResultSchema.parse(result()).when).toBe("as-left");
+    bench.ask("calibration-accept");
+    const [saved] = bench.did("save-calibration");
+    const accepted = saved?.outcome.ok ? saved.outcome.result : null;
+    expect(calibrationAcceptResultSchema.parse(accepted)).toEqual(saved?.record);
+    expect(accepted).not.toHaveProperty("check_id");
+    bench.give({ kind: "calibration-not-kept" });
+    bench.ask("calibration-abandon");
+    expect(calibrationAbandonResultSchema.parse(result())).toEqual({ abandoned: true });
   });
 
   it("works where nothing is calibrated yet", () => {
@@ -215,6 +259,7 @@ describe("two points at a station", () => {
     expect(bench.answer()).toMatchObject({ result: { force_N: 0, relative_error: null } });
     expect(bench.ask("calibration-accept", { due: "2027-11-24T10:00:00Z", note: "spring visit" })).toBeNull();
     const [saved] = bench.did("save-check");
+    expect(saved?.outcome.ok && calibrationAcceptResultSchema.parse(saved.outcome.result)).toEqual(saved?.check);
     expect(checkRecordSchema.parse(saved?.check)).toMatchObject({
       calibration_id: CALIBRATION_ID,
       performed_by: "tech-1",
