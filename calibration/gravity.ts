@@ -18,6 +18,12 @@ const FREE_AIR = { linear: 3.087691e-6, latitude: 4.3977e-9, square: 0.72125e-12
 const AIR_KG_M3 = 1.2;
 const WEIGHT_KG_M3 = 8000;
 
+/**
+ * Half-width, as a fraction, for what a mass weighs by these numbers: local anomaly, height and latitude entered by hand, and
+ * the density of the plate, together (from memory).
+ */
+export const GRAVITY_TOLERANCE = 2e-4;
+
 /** Gravity of the WGS84 ellipsoid at sea level (Somigliana's closed formula), m/s2. */
 export function normalGravity_m_s2(latitude_deg: number): number {
   const sine = Math.sin(radians(latitude_deg));

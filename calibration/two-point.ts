@@ -5,7 +5,7 @@
  * is worth is said by its budget at the station's working force alone. A negative slope is legal: the wires are
  * reversed, and the record handles it.
  */
-import { acrossLever } from "./gravity.ts";
+import { acrossLever, GRAVITY_TOLERANCE } from "./gravity.ts";
 import { type CellFacts, type KnownLoad, loadRefusal } from "./known-load.ts";
 import { type LinePoint, lineThrough, pointShares } from "./line.ts";
 import { type Refused, refusal, shown } from "./outcome.ts";
@@ -14,8 +14,6 @@ import { division_N } from "./scale.ts";
 import { type StillPoint, unrest } from "./still-window.ts";
 import { expanded_N, largest, rectangular } from "./uncertainty.ts";
 
-/** Local anomaly, height and latitude entered by hand, and the density of the plate, together (from memory). */
-const GRAVITY_TOLERANCE = 2e-4;
 /** How well the angle of a lever is read with a pocket inclinometer (common practice, no source). */
 const ANGLE_TOLERANCE_DEG = 2;
 const LARGEST_RELATIVE_UNCERTAINTY = 0.02;

@@ -42,18 +42,23 @@ export function heldClasses(
   return held;
 }
 
-function keeps(level: Level, limits: ClassLimits, resolution_N: number): boolean {
-  return (
-    level.worst_error !== null &&
-    within(level.worst_error, limits.error) &&
-    within(level.repeatability, limits.repeatability) &&
-    within(level.reversibility, limits.reversibility) &&
+const keeps = (level: Level, limits: ClassLimits, resolution_N: number): boolean =>
+  level.worst_error !== null && brokenLimits(level, limits, resolution_N).length === 0;
+
+/** What of the level lies beyond the limits, in the words of a sheet; what was not tried does not. */
+export function brokenLimits(level: Level, limits: ClassLimits, resolution_N: number): readonly string[] {
+  const fine =
     within(limits.least_resolutions * resolution_N, level.force_N) &&
-    within(resolution_N / level.force_N, limits.resolution)
-  );
+    within(resolution_N / level.force_N, limits.resolution);
+  return [
+    ...(within(level.worst_error, limits.error) ? [] : ["error"]),
+    ...(within(level.repeatability, limits.repeatability) ? [] : ["repeatability"]),
+    ...(within(level.reversibility, limits.reversibility) ? [] : ["reversibility"]),
+    ...(fine ? [] : ["resolution"]),
+  ];
 }
 
 /** What lies on a limit is within it, though differences of decimal numbers come out a little beside it in binary. */
 const ROUNDING = 1e-9;
-const within = (value: number | null, limit: number): boolean =>
+export const within = (value: number | null, limit: number): boolean =>
   value === null || Math.abs(value) <= limit * (1 + ROUNDING);

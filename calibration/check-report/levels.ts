@@ -5,15 +5,12 @@
  * Repeatability is b of ISO 7500-1: the largest less the smallest error of the increasing series at one level. Sheets are
  * about that take the first less the last series, or divide by the mean: those are other numbers under the same name.
  */
+import { GRAVITY_TOLERANCE } from "../gravity.ts";
 import type { Check } from "../record.ts";
 import { combined, rectangular } from "../uncertainty.ts";
 
 /** Loads closer than this are one level. */
 const SAME_LEVEL = 0.001;
-/**
- * Local gravity and the density of a plate, together, for a load given as a mass (from memory).
- */
-const GRAVITY_TOLERANCE = 2e-4;
 
 export interface Level {
   /** The mean of the true forces of its loads, N. */

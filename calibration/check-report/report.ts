@@ -48,8 +48,9 @@ export function reportOf(
   const zeros = zeroReturnsOf(taken);
   const zero_error = zeroErrorOf(zeros, levels.at(-1)?.force_N ?? 0);
   const readTo = resolution ?? resolutionOf(taken, counts_per_N);
-  const classes = heldClasses(levels, zero_error, readTo.resolution_N);
-  const worded = { levels, classes, zero_error, range_N: claim.working_force_N };
+  const { resolution_N } = readTo;
+  const classes = heldClasses(levels, zero_error, resolution_N);
+  const worded = { levels, classes, zero_error, resolution_N, range_N: claim.working_force_N };
   return {
     when,
     range_N: claim.working_force_N,

@@ -84,5 +84,9 @@ function wordsOf(is: Verdict["is"], run: Run): string {
   }
 }
 
-const signed = (percent: number): string => `${percent < 0 ? "-" : "+"}${Math.abs(percent).toFixed(2)}`;
+/** What rounds to nothing has no sign. */
+function signed(percent: number): string {
+  const size = Math.abs(percent).toFixed(2);
+  return `${Number(size) === 0 ? "" : percent < 0 ? "-" : "+"}${size}`;
+}
 const shown_N = (force_N: number): string => `${Number(force_N.toPrecision(4))} N`;

@@ -1,6 +1,6 @@
 /** How classes and what is lacking are worded: as limits that were kept, never as a certificate. */
 import { shown } from "../outcome.ts";
-import type { HeldClass } from "./classes.ts";
+import { brokenLimits, type HeldClass, within } from "./classes.ts";
 import { CLASSES, OWN_PROCEDURE } from "./iso-7500-1.ts";
 import type { Level } from "./levels.ts";
 
@@ -11,24 +11,38 @@ export interface Worded {
   /** What 100 % is, N. */
   readonly range_N: number;
   readonly zero_error: number | null;
+  readonly resolution_N: number;
 }
 
 /** The classes in one sentence, and in a second one what was not tried. */
 export function classText(worded: Worded): string {
   const { levels, classes } = worded;
   const [best, ...wider] = classes;
-  if (levels.length === 0) return "No load was hung: there is nothing to say of a class.";
+  const highest = levels.at(-1);
+  if (highest === undefined) return "No load was hung: there is nothing to say of a class.";
   const untried = untriedText(worded);
   const rest = untried === "" ? "" : ` ${untried}`;
-  if (best === undefined) {
-    const highest = levels.at(-1)!;
-    return `Outside the limits of class 3 at the highest level, ${kilo(highest.force_N)}.${rest}`;
-  }
+  if (best === undefined) return `${noClass(highest, worded)}${rest}`;
   const ranges = [
     `of class ${best.name} ${over(best, worded.range_N, ` of ${kilo(worded.range_N)}`)}`,
     ...wider.map((held) => `of class ${held.name} ${over(held, worded.range_N, "")}`),
   ];
   return `Within the limits ${listed(ranges)}${knownTo(best, levels)}.${rest}`;
+}
+
+/** Why not even the widest class holds at the highest level. */
+function noClass(highest: Level, { zero_error, resolution_N }: Worded): string {
+  const at = kilo(highest.force_N);
+  // Errors are those of loads that were come up to.
+  if (highest.worst_error === null) {
+    return `The highest level, ${at}, was never reached from below: there is nothing to say of a class.`;
+  }
+  const widest = CLASSES.at(-1)!;
+  const broken = [
+    ...brokenLimits(highest, widest, resolution_N),
+    ...(within(zero_error, widest.zero_error) ? [] : ["zero return"]),
+  ];
+  return `Outside the limits of class ${widest.name} at the highest level, ${at}: ${listed(broken)}.`;
 }
 
 /** `over 20..100 % of 2 kN`, or `at 40 % of 2 kN` where there is one level. */

@@ -143,7 +143,27 @@ describe("a whole check", () => {
   it("no class without the highest level", () => {
     const made = report(upSeries(LEVELS_N, [[0, 0, 0, 0, -3.1]]));
     expect(made.classes).toEqual([]);
-    expect(made.class_text).toMatch(/^Outside the limits of class 3 at the highest level, 2 kN\. The limits of/);
+    expect(made.class_text).toMatch(/^Outside the limits of class 3 at the highest level, 2 kN: error\. The limits of/);
+  });
+
+  it("no class names each limit that was not kept", () => {
+    const down = check(2000, 2200, { loading: "decreasing" });
+    const noisy = check(0, 8, { loading: "decreasing", noise_counts: 1100 });
+    const made = report([...upSeries([2000], [[-3.1], [0.5]]), down, noisy]);
+    expect(made.class_text).toBe(
+      "Outside the limits of class 3 at the highest level, 2 kN: error, repeatability, reversibility, resolution and zero return.",
+    );
+    // A good load under a zero that does not come back is no error of the load.
+    const returned = report([check(2000, 2000), check(0, 8, { loading: "decreasing" })]);
+    expect(returned.class_text).toMatch(/at the highest level, 2 kN: zero return\. The limits of/);
+  });
+
+  it("a load that was only come down to has no error that a class asks for", () => {
+    const made = report([check(1000, 1000, { loading: "decreasing" })]);
+    expect(made.classes).toEqual([]);
+    expect(made.class_text).toMatch(
+      /^The highest level, 1 kN, was never reached from below: there is nothing to say of a class\. The limits of/,
+    );
   });
 
   it("one load says only what one load can", () => {

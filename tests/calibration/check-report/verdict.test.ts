@@ -58,6 +58,10 @@ describe("the verdict", () => {
     expect(verdict(check(1000, 700)).text).toMatch(/is no drift: first look for what is loose, bent or touching/);
   });
 
+  it("has no sign where the error rounds to nothing", () => {
+    expect(verdict(check(1000, 999.99)).text).toMatch(/the largest error, 0\.00 % at 1000 N,/);
+  });
+
   it("holds in plain words", () => {
     expect(verdict(check(1000, 1001)).text).toBe(
       "The record holds: the largest error, +0.10 % at 1000 N, is within what the record claims and what the load is known to.",
