@@ -6,7 +6,8 @@
  * is known of is not there.
  */
 import type { BudgetLine, Check } from "./record.ts";
-import { rectangular } from "./uncertainty.ts";
+import { studentT95 } from "./student-t.ts";
+import { COVERAGE, rectangular } from "./uncertainty.ts";
 
 /** The line of the sensor's bend, which does not cancel in a loss of force. */
 export const BEND = "non-linearity";
@@ -67,7 +68,7 @@ const meanError_N = (checks: readonly Check[]): number =>
 /**
  * Standard deviation of one hanging of a load, from those hung more than once the same way and from the load point, which is
  * one hanging, too: the line goes through it, so that it reads right, and what its load reads when hung again is off by both.
- * null: nothing was hung twice. Type A, pooled over all.
+ * null: nothing was hung twice. Type A, pooled over all; widened so that twice it covers what Student's t says of so few.
  */
 function scatterOf_N(checks: readonly Check[], load_N: number): number | null {
   const again = levels(checks, (one, other) => one.loading === other.loading && sameLoad(one, other)).filter(
@@ -85,7 +86,7 @@ function scatterOf_N(checks: readonly Check[], load_N: number): number | null {
     squares_N2 += meanError_N(anew) ** 2 / 2;
     freedom += 1;
   }
-  return freedom === 0 ? null : Math.sqrt(squares_N2 / freedom);
+  return freedom === 0 ? null : (studentT95(freedom) / COVERAGE) * Math.sqrt(squares_N2 / freedom);
 }
 
 const sameLoad = (one: Check, other: Check): boolean =>

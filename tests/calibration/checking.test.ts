@@ -178,14 +178,15 @@ describe("what checks add to the budget, by hand", () => {
   });
 
   it("a load that does not read again what the load point read: one of two hangings, about their mean", () => {
-    // 0 N and 8 N off: deviations of 4 N either way, one degree of freedom.
+    // 0 N and 8 N off: deviations of 4 N either way, one degree of freedom, for which Student's t is 12.706 (tables).
+    const of_two_N = (8 / Math.SQRT2) * (12.706 / 2);
     const made = lines([read(250, 251), read(1000, 1008)]);
     expect(made["non-linearity"]).toBeCloseTo(1 / Math.sqrt(3), 12);
-    expect(made["repeatability"]).toBeCloseTo(8 / Math.SQRT2, 12);
+    expect(made["repeatability"]).toBeCloseTo(of_two_N, 9);
     // Both ways are one hanging, so that friction is not counted again; and a load a little lighter will do.
     const down = read(1000, 1012, { loading: "decreasing" });
-    expect(lines([read(1000, 1004), down])["repeatability"]).toBeCloseTo(8 / Math.SQRT2, 12);
-    expect(lines([read(950, 942)])["repeatability"]).toBeCloseTo(8 / Math.SQRT2, 12);
+    expect(lines([read(1000, 1004), down])["repeatability"]).toBeCloseTo(of_two_N, 9);
+    expect(lines([read(950, 942)])["repeatability"]).toBeCloseTo(of_two_N, 9);
   });
 
   it("both ways of one load count as their mean: what hangs in the bearing is no bend", () => {
@@ -204,8 +205,8 @@ describe("what checks add to the budget, by hand", () => {
       read(250, 253, { series: 2 }),
     ]);
     expect(made["zero return"]).toBeCloseTo(0.6 / Math.sqrt(3), 12);
-    // Squares about their means: 2 of three at 500 N, 2 of two at 250 N; three degrees of freedom.
-    expect(made["repeatability"]).toBeCloseTo(Math.sqrt(4 / 3), 12);
+    // Squares about their means: 2 of three at 500 N, 2 of two at 250 N; three degrees of freedom, t 3.182.
+    expect(made["repeatability"]).toBeCloseTo(Math.sqrt(4 / 3) * (3.182 / 2), 9);
   });
 
   it("are there all in an accepted record, which is as uncertain as all of them together", () => {
