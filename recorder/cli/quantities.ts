@@ -27,7 +27,7 @@ export const sayForce = (force_N: number | null, { unit }: House, decimals = 1):
 const fixed = (value: number, decimals: number): string => value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "");
 
 export const sayPercent = (fraction: number | null, decimals = 0): string =>
-  fraction === null ? "-" : `${(fraction * 100).toFixed(decimals)} %`;
+  fraction === null ? "-" : `${fixed(fraction * 100, decimals)} %`;
 
 export const saySeconds = (time_s: number | null, decimals = 1): string =>
   time_s === null ? "-" : `${time_s.toFixed(decimals)} s`;

@@ -99,8 +99,9 @@ export function sayComparison(one: KeptRecord, other: KeptRecord, house: House):
 
 function sayScale(found: Comparison, house: House): string {
   if (found.scale_change < -1) return "The scale has changed its sign: the wires are the other way round.";
-  const sign = found.scale_change < 0 ? "" : "+";
-  const much = `${sign}${sayPercent(found.scale_change, 3)} (${sign}${found.scale_change_ppm.toFixed(0)} ppm)`;
+  const ppm = Math.round(found.scale_change_ppm);
+  const sign = ppm > 0 ? "+" : "";
+  const much = `${sign}${sayPercent(found.scale_change, 3)} (${sign}${ppm} ppm)`;
   const there = `${sayForce(found.change_N, house, 2)} at ${sayForce(found.working_force_N, house, 0)}`;
   const limit = `the ${sayForce(found.combined_expanded_uncertainty_N, house, 2)} that both may be off together`;
   return found.within

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { instantOf, sayInstant } from "../../../recorder/cli/instants.ts";
-import { type House, sayField, sayForce, sayName } from "../../../recorder/cli/quantities.ts";
+import { type House, sayField, sayForce, sayName, sayPercent } from "../../../recorder/cli/quantities.ts";
 import { sayTable } from "../../../recorder/cli/table.ts";
 
 const NEWTONS: House = { unit: "N", time_zone: "UTC" };
@@ -33,6 +33,15 @@ test("forces in the unit of the house", () => {
   expect(sayForce(980.665, { ...NEWTONS, unit: "kgf" })).toBe("100.0 kgf");
   expect(sayForce(444.82216152605, { ...NEWTONS, unit: "lbf" })).toBe("100.0 lbf");
   expect(sayForce(980.665, NEWTONS, 0)).toBe("981 N");
+});
+
+test("no share is not less than none", () => {
+  expect([-1e-9, -0.00004, -0.00006, -0.1].map((share) => sayPercent(share, 2))).toEqual([
+    "0.00 %",
+    "0.00 %",
+    "-0.01 %",
+    "-10.00 %",
+  ]);
 });
 
 test("no force is not less than none", () => {

@@ -69,6 +69,13 @@ describe("two records", () => {
     expect(sayComparison(former, later, HOUSE)).not.toContain("same things");
   });
 
+  it("a change that rounds to nothing has no sign", () => {
+    for (const factor of [1 - 1e-7, 1 + 1e-7]) {
+      const text = sayComparison(former, { ...later, counts_per_N: 400 * factor }, HOUSE);
+      expect(text).toContain("The scale has changed by 0.000 % (0 ppm): 0.00 N at 1000 N, within");
+    }
+  });
+
   it("wires that were turned round are no change of scale", () => {
     expect(sayComparison(former, { ...later, counts_per_N: -400 }, HOUSE)).toContain(
       "the wires are the other way round",
