@@ -4,10 +4,12 @@
  */
 import { checkRecordOf, recordOf } from "./accepted-record.ts";
 import { checkLines } from "./check-budget.ts";
+import { isTooFarOff } from "./check-report/verdict.ts";
 import type { Refused } from "./outcome.ts";
 import {
   CAPTURE_RUNNING,
   checkTooFarOff,
+  doesNotHold,
   LOAD_MISSING,
   NO_LOAD_CHECKED,
   NO_SCALE_TO_CHECK,
@@ -17,12 +19,9 @@ import {
   UNCHECKED,
 } from "./procedure-refusals.ts";
 import { answered, type OpenProcedure, type ProcedureInput, type ProcedureStep } from "./procedure-state.ts";
-import type { CalibrationRecord, Check, CheckRecord } from "./record.ts";
+import type { CalibrationRecord, CheckRecord } from "./record.ts";
 import { tooUncertain } from "./two-point.ts";
 import { expanded_N } from "./uncertainty.ts";
-
-/** How far a check may be off, as a fraction, beside what its load is known to: as uncertain as a scale may be. */
-const LARGEST_ERROR = 0.02;
 
 type Accept = Extract<ProcedureInput, { kind: "accept" }>;
 
@@ -59,6 +58,8 @@ function foundOnly(state: OpenProcedure, input: Accept): Made {
   const { in_force } = state.facts;
   if (in_force === null) return NO_SCALE_TO_CHECK;
   if (!state.checks.some(({ force_N }) => force_N > 0)) return NO_LOAD_CHECKED;
+  const off = input.due === null ? undefined : state.checks.find(isTooFarOff);
+  if (off !== undefined) return doesNotHold({ force_N: off.force_N, relative_error: off.relative_error ?? 0 });
   const check = checkRecordOf({ ...input, by: state.by, station: state.facts.station, in_force, checks: state.checks });
   return { ok: true, effect: { do: "checked", check }, result: check };
 }
@@ -79,8 +80,4 @@ function newRecord(state: OpenProcedure, input: Accept): Made {
   const whole = { ...fit, budget, expanded_uncertainty_N: expanded_N(budget) };
   const record = recordOf({ ...input, by, facts, unloaded, loads, fit: whole, checks });
   return { ok: true, effect: { do: "accepted", record }, result: record };
-}
-
-function isTooFarOff({ relative_error, applied }: Check): boolean {
-  return relative_error !== null && Math.abs(relative_error) > LARGEST_ERROR + (applied?.relative_tolerance ?? 0);
 }

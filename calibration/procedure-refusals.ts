@@ -77,15 +77,29 @@ export function otherLoad(first: KnownLoad, second: KnownLoad): Refused {
   );
 }
 
+interface FarOff {
+  readonly force_N: number;
+  readonly relative_error: number;
+}
+
+const readsWrong = ({ force_N, relative_error }: FarOff): string =>
+  `The check load of ${shown(force_N)} N reads ${shown(Math.abs(100 * relative_error))} % too ${relative_error < 0 ? "little" : "much"}`;
+
 /** A line that misses a known load is not put in force. */
-export function checkTooFarOff(check: { readonly force_N: number; readonly relative_error: number }): Refused {
-  const percent = `${shown(Math.abs(100 * check.relative_error))} % too ${check.relative_error < 0 ? "little" : "much"}`;
-  return refusal(
+export const checkTooFarOff = (check: FarOff): Refused =>
+  refusal(
     "out-of-range",
-    `The check load of ${shown(check.force_N)} N reads ${percent}; 2 % beside its own tolerance would do.`,
+    `${readsWrong(check)}; 2 % beside its own tolerance would do.`,
     "Look whether it is the load it was said to be and hangs free, and check it again; else take both points anew.",
   );
-}
+
+/** Nor is a record that misses one said to be good until a later day. */
+export const doesNotHold = (check: FarOff): Refused =>
+  refusal(
+    "out-of-range",
+    `${readsWrong(check)}, so the record does not hold, and the day it is due is not moved.`,
+    "Look whether it is the load it was said to be, and check it again; else accept without a day, and calibrate.",
+  );
 
 /** What any other use of the station is told while the procedure is open. */
 export function busyCalibrating(state: OpenProcedure): Refusal {

@@ -1,10 +1,14 @@
 /** Whether the record that was checked still holds. */
-import type { CalibrationRecord } from "../record.ts";
+import type { CalibrationRecord, Check } from "../record.ts";
 import { setUncertainty } from "../set-uncertainty.ts";
 import type { Level, Run } from "./levels.ts";
 
 /** Of the force. Beyond it no set is to be measured by the record; the same limit a new scale must keep. */
 export const USABLE = 0.02;
+/** By more than that beside what its load is known to: no scale that reads so is put in force, or its due off to a later day. */
+export const isTooFarOff = ({ relative_error, applied }: Check): boolean =>
+  relative_error !== null && Math.abs(relative_error) > USABLE + (applied?.relative_tolerance ?? 0);
+
 /** Nothing that merely drifted is as far off: something is loose, bent, touching or wrongly named (common practice, no source). */
 const BROKEN = 0.1;
 

@@ -108,6 +108,30 @@ describe("checks", () => {
     expect(bench.give({ kind: "stored", ok: true }).state).toEqual({ is: "closed" });
   });
 
+  it("that show that the record does not hold are kept, and put nothing off to a later day", () => {
+    // The scale in force makes 1 % too much of everything; 2 % beside the load's own 1 % would do.
+    const bench = inUse().take(check(50), (LOAD_N / 2) * 1.03);
+    expect(bench.give(ACCEPT).error("r-accept")).toMatch(
+      /^out-of-range: The check load of \S+ N reads 4\S* % too much, so/,
+    );
+    expect(bench.effects.some((effect) => effect.do === "checked")).toBe(false);
+    bench.give({ ...ACCEPT, request: "no day", due: null });
+    expect(bench.effects.at(-1)).toMatchObject({ do: "answer", request: "no day", outcome: { ok: true } });
+    expect(bench.effects.flatMap((effect) => (effect.do === "checked" ? [effect.check.due] : []))).toEqual([null]);
+    // Too little as well as too much.
+    for (const [factor, is_kept] of [
+      [1.01, true],
+      [0.97, true],
+      [0.94, false],
+    ] as const) {
+      const answer = inUse()
+        .take(check(50), (LOAD_N / 2) * factor)
+        .give(ACCEPT)
+        .answer("r-accept");
+      expect(answer?.ok).toBe(is_kept);
+    }
+  });
+
   it("taken once more take the place of the first; of another series or the other way they do not", () => {
     const bench = inUse()
       .take(check(50, "a"), LOAD_N / 2)

@@ -3,6 +3,7 @@
  * wrong on the way, the procedure is abandoned, and the record in force stays what it was in any case.
  */
 import { z } from "zod";
+import { isTooFarOff } from "../../../calibration/check-report/verdict.ts";
 import { type Check, type CheckRecord, checkRecordSchema, checkSchema } from "../../../calibration/record.ts";
 import type { Verb } from "../../../protocol/requests/verbs.ts";
 import type { Reply } from "../client.ts";
@@ -63,10 +64,26 @@ async function whileOpen(visit: Visit): Promise<Visited> {
   const keep = !interrupted.aborted && (await technician.keep());
   if (interrupted.aborted) return { is: "failed", failure: INTERRUPTED };
   if (!keep) return { is: "not-kept", checks };
-  const accepted = await visit.ask("calibration-accept", visit.accept);
-  if (!accepted.ok) return { is: "failed", failure: accepted.failure };
-  const record = checkRecordSchema.safeParse(accepted.result);
-  return record.success ? { is: "kept", record: record.data } : { is: "failed", failure: STRANGER };
+  const { due, ...rest } = visit.accept;
+  const put_off = due !== undefined && !checks.some(isTooFarOff);
+  if (due !== undefined && !put_off) technician.note("The record does not hold, so the day it is due is not moved.");
+  return keepIt(visit, put_off ? { ...rest, due } : rest);
+}
+
+/** As often as the technician wants to try: a full disk must not cost what was hung. */
+async function keepIt(visit: Visit, accept: Visit["accept"]): Promise<Visited> {
+  const { technician, interrupted } = visit;
+  for (;;) {
+    const accepted = await visit.ask("calibration-accept", accept);
+    if (accepted.ok) {
+      const record = checkRecordSchema.safeParse(accepted.result);
+      return record.success ? { is: "kept", record: record.data } : { is: "failed", failure: STRANGER };
+    }
+    const { failure } = accepted;
+    const worth = failure.refusal !== undefined && (await technician.again(failure.message, failure.refusal));
+    if (interrupted.aborted) return { is: "failed", failure: INTERRUPTED };
+    if (!worth) return { is: "failed", failure };
+  }
 }
 
 /** One capture, as often as the technician wants to try it. */

@@ -59,8 +59,8 @@ const refused = (message: string): Reply => ({
   failure: { exit: 1, message, refusal: { code: "not-still", message } },
 });
 
-/** A recorder that reads every load right, unless told what to answer. */
-function recorder(answers: Partial<Record<Verb, (args: object) => Reply>> = {}) {
+/** A recorder that reads every load right, or `factor` times itself, unless told what to answer. */
+function recorder(answers: Partial<Record<Verb, (args: object) => Reply>> = {}, factor = 1) {
   const asked: Verb[] = [];
   const checks: Check[] = [];
   const ask = async (verb: Verb, args: object): Promise<Reply> => {
@@ -75,7 +75,7 @@ function recorder(answers: Partial<Record<Verb, (args: object) => Reply>> = {}) 
         series: number;
       };
       const true_N = force_N ?? (mass_kg ?? 0) * 10;
-      const taken = check(true_N, true_N, { loading, series, mass_kg: mass_kg ?? null });
+      const taken = check(true_N, factor * true_N, { loading, series, mass_kg: mass_kg ?? null });
       checks.push(taken);
       return { ok: true, result: { ...taken, warnings: [] } };
     }
@@ -104,10 +104,11 @@ function go(
   ask: (verb: Verb, args: object) => Promise<Reply>,
   technician: Partial<Technician> = {},
   interrupted = new AbortController().signal,
+  accept: { readonly due?: string; readonly note?: string } = {},
 ): Promise<Visited> {
   const say = (): string => "";
   const who = { ...rig(() => {}), ...technician };
-  return visit({ plan: PLAN, ask, technician: who, interrupted, say, show: () => {}, accept: {} });
+  return visit({ plan: PLAN, ask, technician: who, interrupted, say, show: () => {}, accept });
 }
 
 describe("a visit", () => {
@@ -202,6 +203,36 @@ describe("a visit", () => {
     const { ask, asked } = recorder({ "calibration-accept": () => refused("the disk is full") });
     expect(await go(ask)).toMatchObject({ is: "failed", failure: { message: "the disk is full" } });
     expect(asked.at(-1)).toBe("calibration-abandon");
+  });
+
+  test("an accept that is refused may be tried again: what was hung is not lost", async () => {
+    let left = 1;
+    const { ask, asked } = recorder({
+      "calibration-accept": () => (left-- > 0 ? refused("the disk is full") : (undefined as never)),
+    });
+    const whys: string[] = [];
+    const again = async (why: string): Promise<boolean> => whys.push(why) > 0;
+    expect(await go(ask, { again })).toMatchObject({ is: "kept" });
+    expect(whys).toEqual(["the disk is full"]);
+    expect(asked).toEqual([...BEGIN_TO_END, "calibration-accept", "calibration-accept"]);
+  });
+
+  test.each<[number, object, string[]]>([
+    [1.02, { due: "2027-05-25T00:00:00.000Z", note: "in May" }, []],
+    [1.03, { note: "in May" }, ["The record does not hold, so the day it is due is not moved."]],
+  ])("a load that reads %d times itself is kept with %o", async (factor, accepted, notes) => {
+    const given: object[] = [];
+    const hear = (args: object): Reply => {
+      given.push(args);
+      return undefined as never;
+    };
+    const { ask } = recorder({ "calibration-accept": hear }, factor);
+    const noted: string[] = [];
+    const note = (text: string): void => void (text !== "" && noted.push(text));
+    const accept = { due: "2027-05-25T00:00:00.000Z", note: "in May" };
+    expect(await go(ask, { note }, undefined, accept)).toMatchObject({ is: "kept" });
+    expect(given).toEqual([accepted]);
+    expect(noted).toEqual(notes);
   });
 
   test("a recorder that answers in another way is told so", async () => {
