@@ -81,6 +81,8 @@ export interface OpenProcedure {
   readonly interrupted: boolean;
   /** Whether the sensor is still now, in counts: for whoever looks on while a load is hung. */
   readonly stillness: Stillness;
+  /** Device time of the first reading since anything was asked for; NaN: none yet. */
+  readonly waiting_since_us: number;
   /** Its record is made and on the way to be kept; until it is known how that went, nothing else is done. */
   readonly accepting: boolean;
 }

@@ -33,20 +33,26 @@ import { warmUpLeft_s } from "./warm-up.ts";
 
 export const NO_PROCEDURE: Procedure = { is: "closed" };
 
+/** Whoever went away, or whose laptop died, must not keep the station from everybody else: so long without a request. */
+const LEFT_ALONE_US = 3_600_000_000;
+
 export function stepProcedure(state: Procedure, input: ProcedureInput): ProcedureStep {
   if (state.is === "closed") return whileClosed(state, input);
+  const step = whileOpen(state, input);
+  // Asked for anything, granted or not: somebody is there.
+  if (!("request" in input) || input.kind === "begin" || step.state.is === "closed") return step;
+  return { ...step, state: { ...step.state, waiting_since_us: Number.NaN } };
+}
+
+function whileOpen(state: OpenProcedure, input: ProcedureInput): ProcedureStep {
   if (state.accepting && "request" in input && input.kind !== "begin") {
     return answered(state, input.request, ACCEPT_RUNNING);
   }
   switch (input.kind) {
     case "begin":
       return answered(state, input.request, { ok: false, error: busyCalibrating(state) });
-    case "reading": {
-      const { at_us, counts } = input;
-      const stillness = stepStillness(state.stillness, at_us, counts, rangeOf_counts(state.facts));
-      const seen = { ...state, stillness };
-      return state.capture === null ? { state: seen, effects: NOTHING } : capture(seen, state.capture, input);
-    }
+    case "reading":
+      return onReading(state, input);
     case "zero":
       return beginZero(state, input.request);
     case "load":
@@ -70,6 +76,15 @@ export function stepProcedure(state: Procedure, input: ProcedureInput): Procedur
     case "epoch":
       return endCapture(onNewEpoch(state, input), INTERRUPTED);
   }
+}
+
+function onReading(state: OpenProcedure, input: Extract<ProcedureInput, { kind: "reading" }>): ProcedureStep {
+  const { at_us, counts } = input;
+  const stillness = stepStillness(state.stillness, at_us, counts, rangeOf_counts(state.facts));
+  if (state.capture !== null) return capture({ ...state, stillness }, state.capture, input);
+  const waiting_since_us = Number.isNaN(state.waiting_since_us) ? at_us : state.waiting_since_us;
+  if (!state.accepting && at_us - waiting_since_us >= LEFT_ALONE_US) return { state: NO_PROCEDURE, effects: NOTHING };
+  return { state: { ...state, stillness, waiting_since_us }, effects: NOTHING };
 }
 
 function whileClosed(state: Procedure, input: ProcedureInput): ProcedureStep {
@@ -105,6 +120,7 @@ function begin(state: Procedure, input: Extract<ProcedureInput, { kind: "begin" 
     checks: [],
     interrupted: false,
     stillness: STILLNESS_UNKNOWN,
+    waiting_since_us: Number.NaN,
     accepting: false,
   };
   const { dwell_us, window_us } = limitsOf(facts);
@@ -137,5 +153,6 @@ function onNewEpoch(state: OpenProcedure, { board, amplifier, gain, powered_up_a
     checks: state.checks.filter(({ when }) => when === "as-found"),
     interrupted: interrupted || unloaded !== null,
     stillness: STILLNESS_UNKNOWN,
+    waiting_since_us: Number.NaN,
   };
 }

@@ -365,3 +365,34 @@ describe("interrupted", () => {
     expect(bench.give({ ...BEGIN, request: "next" }).answer("next")?.ok).toBe(true);
   });
 });
+
+describe("left alone", () => {
+  const HOUR_US = 3_600_000_000;
+  const later = (bench: Bench, by_us: number): Bench => {
+    bench.at_us += by_us;
+    return bench.read(0, 1);
+  };
+
+  it("for an hour it closes, so that nobody is kept from the station, and nothing is kept", () => {
+    const bench = new Bench().give(BEGIN).give(ZERO).read(0, 24);
+    later(bench, HOUR_US - 30_000_000);
+    expect(bench.state.is).toBe("open");
+    later(bench, 30_000_000);
+    expect(bench.state).toBe(NO_PROCEDURE);
+    expect(bench.effects.every((effect) => effect.do === "answer")).toBe(true);
+    expect(bench.give({ ...BEGIN, request: "next", at_us: bench.at_us }).answer("next")?.ok).toBe(true);
+  });
+
+  it("counts from the last request, granted or refused", () => {
+    const bench = new Bench().give(BEGIN).read(0, 1);
+    later(bench, HOUR_US - 30_000_000).give(load(100, "refused"));
+    expect(bench.answer("refused")?.ok).toBe(false);
+    expect(later(bench, HOUR_US - 30_000_000).state.is).toBe("open");
+  });
+
+  it("while its record is on the way it waits", () => {
+    const bench = whole().read(0, 1);
+    expect(later(bench, 2 * HOUR_US).state.is).toBe("open");
+    expect(bench.give({ kind: "stored", ok: false }).state.is).toBe("open");
+  });
+});
