@@ -1,6 +1,6 @@
 /** What is kept of calibration: records, which of them is in force, checks, and where the zero stands. Types only. */
 import type { CalibrationRecord, CheckRecord } from "../calibration/record.ts";
-import type { FoundZero, KeptZero, ToInspect, ZeroCause } from "../calibration/zero-shift.ts";
+import type { FoundZero, KeptZero, ToInspect, ZeroCause } from "../calibration/zero/zero-shift.ts";
 
 /** A zero that has moved, and why. */
 export interface SavedZero extends KeptZero {

@@ -7,7 +7,7 @@
  */
 import { GRAVITY_TOLERANCE } from "../gravity.ts";
 import type { Check } from "../record.ts";
-import { combined, rectangular } from "../uncertainty.ts";
+import { combined, rectangular } from "../uncertainty/uncertainty.ts";
 
 /** Loads closer than this are one level. */
 const SAME_LEVEL = 0.001;

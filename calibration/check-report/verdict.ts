@@ -1,6 +1,6 @@
 /** Whether the record that was checked still holds. */
 import type { CalibrationRecord, Check } from "../record.ts";
-import { setUncertainty } from "../set-uncertainty.ts";
+import { setUncertainty } from "../uncertainty/set-uncertainty.ts";
 import type { Level, Run } from "./levels.ts";
 
 /** Of the force. Beyond it no set is to be measured by the record; the same limit a new scale must keep. */

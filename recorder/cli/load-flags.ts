@@ -1,5 +1,5 @@
 /** The flags of a load that need more than reading a number: its amount in words, its class. */
-import { classTolerance, MASS_CLASSES } from "../../calibration/mass-classes.ts";
+import { classTolerance, MASS_CLASSES } from "../../calibration/procedure/mass-classes.ts";
 import { type Failure, type Flags, type FlagValues, textOf, wrongUsage } from "./command.ts";
 import { LOAD_WORDS, readLoad } from "./load-words.ts";
 

@@ -3,13 +3,14 @@
  * and checks, all read through the rig's own noise and creep, and the same arithmetic as on hardware. The known force was a
  * little off, within the tolerance stated for it, as known forces are.
  */
-import { checkLines } from "../../calibration/check-budget.ts";
+
+import type { StillPoint } from "../../calibration/procedure/still-window.ts";
 import type { CalibrationRecord, Check } from "../../calibration/record.ts";
 import { forceOf } from "../../calibration/scale.ts";
 import { summarise } from "../../calibration/statistics.ts";
-import type { StillPoint } from "../../calibration/still-window.ts";
-import { fitTwoPoint, type TwoPoint } from "../../calibration/two-point.ts";
-import { expanded_N } from "../../calibration/uncertainty.ts";
+import { checkLines } from "../../calibration/uncertainty/check-budget.ts";
+import { fitTwoPoint, type TwoPoint } from "../../calibration/uncertainty/two-point.ts";
+import { expanded_N } from "../../calibration/uncertainty/uncertainty.ts";
 import type { StationConfiguration } from "../configuration/schema.ts";
 import { seedFor, uniformAt } from "./random.ts";
 import { convert, type Gain, type Rig, type RigState, UNLOADED } from "./rig.ts";

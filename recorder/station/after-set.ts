@@ -1,5 +1,5 @@
 /** What becomes known of a set only once it is over: how far the zero had moved meanwhile. A revision brings it. */
-import { watchZeroAfter, type ZeroFound } from "../../calibration/zero-after.ts";
+import { watchZeroAfter, type ZeroFound } from "../../calibration/zero/zero-after.ts";
 import { forceOut } from "../../protocol/units.ts";
 import type { ArmFacts } from "./arm-facts.ts";
 import type { Sensor } from "./sensor.ts";

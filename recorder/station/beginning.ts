@@ -1,5 +1,5 @@
 /** Arms a set: refused while anything speaks against it, else resolved and on its way. */
-import { zeroInUse_counts } from "../../calibration/zero.ts";
+import { zeroInUse_counts } from "../../calibration/zero/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
 import type { History, HistoryQuery } from "../ports.ts";

@@ -1,7 +1,7 @@
 /** The messages of a station, without their envelope, rounded for the wire. Pure functions of the station. */
 
 import { warmUpLeft_s } from "../../calibration/warm-up.ts";
-import { zeroShift_N } from "../../calibration/zero.ts";
+import { zeroShift_N } from "../../calibration/zero/zero.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { forceOut, fractionOut, measureOut, noiseOut, timeOut } from "../../protocol/units.ts";
 import { viewOf } from "../set-engine/view.ts";

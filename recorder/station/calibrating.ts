@@ -1,7 +1,7 @@
 /** The two-point procedure at a station: what it asks for, carried out. */
-import { stepProcedure } from "../../calibration/procedure.ts";
-import type { InForce, ProcedureFacts, ProcedureStep } from "../../calibration/procedure-state.ts";
-import { zeroInUse_counts, zeroShift_N } from "../../calibration/zero.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
+import type { InForce, ProcedureFacts, ProcedureStep } from "../../calibration/procedure/procedure-state.ts";
+import { zeroInUse_counts, zeroShift_N } from "../../calibration/zero/zero.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";

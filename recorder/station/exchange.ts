@@ -1,7 +1,7 @@
 /** What a station is told and what must then happen, as data. */
 
 import type { CalibrationRecord, CheckRecord } from "../../calibration/record.ts";
-import type { FoundZero } from "../../calibration/zero-shift.ts";
+import type { FoundZero } from "../../calibration/zero/zero-shift.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";

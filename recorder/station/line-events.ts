@@ -1,6 +1,6 @@
 /** What the line says, besides readings: who is there, keys, faults, answers, and that everything begins anew. */
-import { stepProcedure } from "../../calibration/procedure.ts";
-import { awaitsConfirming } from "../../calibration/zero.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
+import { awaitsConfirming } from "../../calibration/zero/zero.ts";
 import type { LineEvent, ReadingEvent } from "../../protocol/serial-line/events.ts";
 import type { AmplifierFault } from "../../protocol/vocabulary.ts";
 import { onHello, refit, watchSettings, withCause } from "./board.ts";

@@ -1,5 +1,5 @@
 /** No force for now, whatever the reason: whatever runs on readings, or waits for them, is told. */
-import { stepProcedure } from "../../calibration/procedure.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
 import { withCause } from "./board.ts";
 import { carryProcedure } from "./calibrating.ts";
 import type { Now } from "./exchange.ts";

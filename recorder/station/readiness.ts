@@ -3,7 +3,7 @@
  * begin are made of the same list. A set that is armed or running is not in it: `state` tells of that one.
  */
 import { refusal } from "../../calibration/outcome.ts";
-import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
+import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
 import type { Refusal } from "../../protocol/vocabulary.ts";
 import { troubleOf } from "./board.ts";
 import { type SensorFacts, unfit } from "./resolve.ts";

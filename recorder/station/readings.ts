@@ -1,6 +1,6 @@
 /** One reading of the amplifier, all the way: sensor, faults, guards, calibration, running set, live values. */
 import type { AmplifierFaultEvent } from "../../calibration/amplifier-faults.ts";
-import { stepProcedure } from "../../calibration/procedure.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
 import { reviseZeroShift } from "./after-set.ts";
 import { clear, raise } from "./alarms.ts";

@@ -1,6 +1,6 @@
 /** What is asked of a station besides a begin: end, zero, resting force, calibration, and that it was inspected. */
-import { stepProcedure } from "../../calibration/procedure.ts";
-import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
+import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import { clear } from "./alarms.ts";
 import { whoseSet } from "./arm-facts.ts";

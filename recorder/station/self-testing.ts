@@ -6,8 +6,8 @@
  * The tracked zero goes on meanwhile: raw counts do not depend on it.
  */
 
-import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
-import { zeroInUse_counts } from "../../calibration/zero.ts";
+import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
+import { zeroInUse_counts } from "../../calibration/zero/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";

@@ -17,9 +17,9 @@ import { RATE_UNKNOWN, type ReadingRate, stepReadingRate } from "../../calibrati
 import type { CalibrationRecord } from "../../calibration/record.ts";
 import { forceOf } from "../../calibration/scale.ts";
 import { STILLNESS_UNKNOWN, type Stillness, stepStillness } from "../../calibration/stillness.ts";
-import { startZero, stepZero, type Zero, zeroInUse_counts } from "../../calibration/zero.ts";
-import { stepZeroAfter, type ZeroAfter, type ZeroFound } from "../../calibration/zero-after.ts";
-import type { FoundZero, ZeroEffect, ZeroFacts } from "../../calibration/zero-shift.ts";
+import { startZero, stepZero, type Zero, zeroInUse_counts } from "../../calibration/zero/zero.ts";
+import { stepZeroAfter, type ZeroAfter, type ZeroFound } from "../../calibration/zero/zero-after.ts";
+import type { FoundZero, ZeroEffect, ZeroFacts } from "../../calibration/zero/zero-shift.ts";
 import type { ReadingEvent } from "../../protocol/serial-line/events.ts";
 import { type Overload, type OverloadEvent, stepOverload, UNLOADED } from "./overload.ts";
 

@@ -1,6 +1,6 @@
 /** Composes the finished set as it is stored and published, from what was armed and what the engine found. Pure. */
 import { division_N } from "../../calibration/scale.ts";
-import { lossUncertainty, setUncertainty } from "../../calibration/set-uncertainty.ts";
+import { lossUncertainty, setUncertainty } from "../../calibration/uncertainty/set-uncertainty.ts";
 import type { Effort, SetMessage } from "../../protocol/messages/set.ts";
 import { forceOut, fractionOut, measureOut, noiseOut, timeOut } from "../../protocol/units.ts";
 import { CUT_SHORT } from "../../protocol/vocabulary.ts";

@@ -2,8 +2,8 @@
  * One station: its line, its sensor, the set that is running, and the desk where everything lies that changes seldom.
  * A value: a step returns another one.
  */
-import { NO_PROCEDURE } from "../../calibration/procedure.ts";
-import type { OpenProcedure, Procedure } from "../../calibration/procedure-state.ts";
+import { NO_PROCEDURE } from "../../calibration/procedure/procedure.ts";
+import type { OpenProcedure, Procedure } from "../../calibration/procedure/procedure-state.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { type Commands, NO_COMMANDS } from "../../protocol/serial-line/commands.ts";
 import { LAMPS_OFF, type Lamps } from "../../protocol/serial-line/lamps.ts";

@@ -4,7 +4,7 @@
  * Device time decides everything about force and sets; `now` holds the host's clocks and is used only for what the host
  * itself does: lamps, answers of the board, how long a finished set stays on show, and the date a set is given.
  */
-import { stepProcedure } from "../../calibration/procedure.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
 import { readLine } from "../../protocol/serial-line/reader.ts";
 import { lostAfter_s } from "../set-engine/setup.ts";
 import { clear, raise } from "./alarms.ts";

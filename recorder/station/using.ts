@@ -2,8 +2,8 @@
  * Going back to a record that is kept: the station is at rest, the store puts it in force, and only then it comes here, as
  * `calibration`. Its zero begins as it was calibrated: one found since was found by another record.
  */
-import { stepProcedure } from "../../calibration/procedure.ts";
-import { busyCalibrating } from "../../calibration/procedure-refusals.ts";
+import { stepProcedure } from "../../calibration/procedure/procedure.ts";
+import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
 import type { CalibrationRecord } from "../../calibration/record.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import { whoseSet } from "./arm-facts.ts";

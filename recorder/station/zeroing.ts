@@ -1,6 +1,6 @@
 /** The zero of a station: what it asks for, carried out. */
-import { stepZero, type ZeroInput } from "../../calibration/zero.ts";
-import type { ZeroEffect } from "../../calibration/zero-shift.ts";
+import { stepZero, type ZeroInput } from "../../calibration/zero/zero.ts";
+import type { ZeroEffect } from "../../calibration/zero/zero-shift.ts";
 import { clear, raise } from "./alarms.ts";
 import { instant, type Now } from "./exchange.ts";
 import { andThen, only, type Station, type Step, withDesk } from "./state.ts";

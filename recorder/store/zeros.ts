@@ -2,7 +2,7 @@
  * Where each station's zero stands, and how it came there. Tracking saves one every ten minutes at the most, so the history
  * holds the better half of a year of a zero that never rests, and years of an ordinary one.
  */
-import type { FoundZero, KeptZero, ToInspect } from "../../calibration/zero-shift.ts";
+import type { FoundZero, KeptZero, ToInspect } from "../../calibration/zero/zero-shift.ts";
 import type { SavedZero, ZeroMoved } from "../ports.ts";
 import type { Database } from "./database.ts";
 

@@ -4,10 +4,10 @@
  */
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
+import { CAPTURE_BEGUN, type StillStep, stepStillWindow } from "../../calibration/procedure/still-window.ts";
 import { forceOf } from "../../calibration/scale.ts";
 import { fittedChange, summarise } from "../../calibration/statistics.ts";
-import { CAPTURE_BEGUN, type StillStep, stepStillWindow } from "../../calibration/still-window.ts";
-import { combined } from "../../calibration/uncertainty.ts";
+import { combined } from "../../calibration/uncertainty/uncertainty.ts";
 
 /** Slope and intercept of the least-squares line, out of what the room has. */
 function lineOf(x: readonly number[], y: readonly number[]) {

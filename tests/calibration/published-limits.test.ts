@@ -8,11 +8,11 @@
  * at most 0.5 d a second, and only in equilibrium.
  */
 import { describe, expect, it } from "vitest";
+import { DWELL_US, WINDOW_US } from "../../calibration/procedure/still-window.ts";
 import { division_N } from "../../calibration/scale.ts";
-import { DWELL_US, WINDOW_US } from "../../calibration/still-window.ts";
 import { convert, type Rig, trueCountsPerN, trueZeroCounts, UNLOADED } from "../../recorder/simulated-gym/rig.ts";
 import { gymConfiguration, rigFor } from "../../recorder/simulated-gym/scenario.ts";
-import { FACTS, ZeroBench } from "./zero-bench.ts";
+import { FACTS, ZeroBench } from "./zero/zero-bench.ts";
 
 const gym = gymConfiguration({ store: "none.db", socket: "a.sock", service_socket: "b.sock", port: 0 });
 const SEEDS = [1, 2, 3, 4, 5, 6, 7, 8];

@@ -9,13 +9,13 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { reportOf } from "../../calibration/check-report/report.ts";
-import { NO_PROCEDURE, stepProcedure } from "../../calibration/procedure.ts";
-import type { Procedure, ProcedureFacts, ProcedureInput } from "../../calibration/procedure-state.ts";
+import { NO_PROCEDURE, stepProcedure } from "../../calibration/procedure/procedure.ts";
+import type { Procedure, ProcedureFacts, ProcedureInput } from "../../calibration/procedure/procedure-state.ts";
+import type { StillPoint } from "../../calibration/procedure/still-window.ts";
 import type { CalibrationRecord, Check } from "../../calibration/record.ts";
 import { forceOf } from "../../calibration/scale.ts";
 import { summarise } from "../../calibration/statistics.ts";
-import type { StillPoint } from "../../calibration/still-window.ts";
-import { fitTwoPoint } from "../../calibration/two-point.ts";
+import { fitTwoPoint } from "../../calibration/uncertainty/two-point.ts";
 import { seededNoise } from "./seeded-noise.ts";
 
 const COUNTS = 2e6;

@@ -1,5 +1,5 @@
 /** What somebody answers, read: how well a load is known, the lever's angle, until when. Pure; a refusal is a sentence. */
-import { classTolerance, MASS_CLASSES, massClassOf } from "../../../calibration/mass-classes.ts";
+import { classTolerance, MASS_CLASSES, massClassOf } from "../../../calibration/procedure/mass-classes.ts";
 import { instantOf, sayInstant } from "../instants.ts";
 import { type LoadAmount, readDecimal } from "../load-words.ts";
 

@@ -1,6 +1,6 @@
 /** Which load hangs, how well it is known, and where: asked for, and held against what fits here before anybody lifts it. */
 import { acrossLever } from "../../../calibration/gravity.ts";
-import { DEFAULT_RELATIVE_TOLERANCE } from "../../../calibration/known-load.ts";
+import { DEFAULT_RELATIVE_TOLERANCE } from "../../../calibration/procedure/known-load.ts";
 import type { Dialog } from "../dialog/dialog.ts";
 import { readLoad, type SpokenLoad } from "../load-words.ts";
 import { sayForce, sayPercent } from "../quantities.ts";

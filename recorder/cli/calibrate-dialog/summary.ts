@@ -1,7 +1,8 @@
 /** What is about to be kept, in forces and plain words, before anybody says yes. Pure. */
-import { checkLines } from "../../../calibration/check-budget.ts";
+
 import type { BudgetLine, CalibrationRecord } from "../../../calibration/record.ts";
-import { expanded_N } from "../../../calibration/uncertainty.ts";
+import { checkLines } from "../../../calibration/uncertainty/check-budget.ts";
+import { expanded_N } from "../../../calibration/uncertainty/uncertainty.ts";
 import { type House, sayField, sayForce, sayPercent } from "../quantities.ts";
 import type { Checked } from "./found.ts";
 import type { NewScale } from "./scale.ts";

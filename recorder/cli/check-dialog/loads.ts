@@ -1,5 +1,5 @@
 /** The loads of a check: a list as people write it, `10 kg, 20 kg` or `44,1 lb; 200 N`, and what flags say of all of them. */
-import { classTolerance } from "../../../calibration/mass-classes.ts";
+import { classTolerance } from "../../../calibration/procedure/mass-classes.ts";
 import { type Failure, type FlagValues, textOf, wrongUsage } from "../command.ts";
 import { argsOf, type Fields, LOAD } from "../fields.ts";
 import { type LoadAmount, readLoads as readWords } from "../load-words.ts";

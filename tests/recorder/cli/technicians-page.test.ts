@@ -2,7 +2,7 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { COMMANDS } from "../../../recorder/cli/commands.ts";
-import { TRIALS, type Trial } from "../../calibration/zero-trials.ts";
+import { TRIALS, type Trial } from "../../calibration/zero/zero-trials.ts";
 
 const page = readFileSync(new URL("../../../hardware-notes/recalibration.md", import.meta.url), "utf8");
 

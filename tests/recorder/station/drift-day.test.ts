@@ -12,8 +12,8 @@
  */
 import { beforeAll, describe, expect, it } from "vitest";
 import { median3 } from "../../../calibration/median.ts";
-import { NO_PROCEDURE, stepProcedure } from "../../../calibration/procedure.ts";
-import type { Procedure, ProcedureFacts, ProcedureInput } from "../../../calibration/procedure-state.ts";
+import { NO_PROCEDURE, stepProcedure } from "../../../calibration/procedure/procedure.ts";
+import type { Procedure, ProcedureFacts, ProcedureInput } from "../../../calibration/procedure/procedure-state.ts";
 import type { CalibrationRecord } from "../../../calibration/record.ts";
 import { division_N } from "../../../calibration/scale.ts";
 import { readLog } from "../../../recorder/run/read-log.ts";
