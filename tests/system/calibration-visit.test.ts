@@ -34,7 +34,7 @@ async function run(words: readonly string[], asked: Readonly<Record<string, stri
   const terminal = new PtyTerminal([...words, "--config", technician.configuration]);
   try {
     for (;;) {
-      const said = await terminal.until(/[\s\S]*?(?:Press Enter[^\n]*\n|\[[Yy]\/[Nn]\]|[?.\]] $|exit code \d+)/);
+      const said = await terminal.until(/Press Enter[^\n]*\n|\[[Yy]\/[Nn]\]|[?.\]] $|exit code \d+/);
       if (/exit code \d+$/.test(said)) break;
       const answer = Object.entries(asked).find(([question]) => said.includes(question));
       const kg = wanted_kg(said);

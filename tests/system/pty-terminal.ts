@@ -49,16 +49,21 @@ export class PtyTerminal {
       .join("\n");
   }
 
-  /** Waits for this to be shown, behind what was waited for before. */
+  /**
+   * Waits for this to be shown, behind what was waited for before, and returns all from there to its end. It is looked for at
+   * every byte of a screen that is redrawn all the time: a pattern that begins with anything at all would stall the test.
+   */
   until(what: RegExp): Promise<string> {
     return new Promise((resolve, reject) => {
       const look = (): void => {
-        const found = what.exec(this.#said.slice(this.#read));
+        const unread = this.#said.slice(this.#read);
+        const found = what.exec(unread);
         if (found === null) return;
-        this.#read += found.index + found[0].length;
+        const length = found.index + found[0].length;
+        this.#read += length;
         clearTimeout(patience);
         this.#waiting.delete(look);
-        resolve(found[0]);
+        resolve(unread.slice(0, length));
       };
       const patience = setTimeout(() => {
         this.#waiting.delete(look);
