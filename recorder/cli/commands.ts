@@ -18,7 +18,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   amend: { summary: "set right what is kept of a set", load: () => import("./commands/amend.ts") },
   tags: { summary: "list tags, link one to a trainee or unlink it", load: () => import("./commands/tags.ts") },
   replay: { summary: "judge a kept set again, with other settings", load: () => import("./commands/replay.ts") },
-  calibrate: { summary: "take one step of a calibration", load: () => import("./commands/calibrate.ts") },
+  calibrate: { summary: "calibrate a station, guided or step by step", load: () => import("./commands/calibrate.ts") },
   "check-loads": {
     summary: "hang known loads to see whether a calibration still holds",
     load: () => import("./commands/check-loads.ts"),

@@ -1,31 +1,22 @@
 /** Somebody at the terminal who hangs the loads: one instruction a step, the live value while it is read, few questions. */
 import type { Terminal } from "../command.ts";
 import { type Input, linesOf as typedLines } from "../dialog/lines.ts";
-import { type House, sayForce } from "../quantities.ts";
+import { type LiveFeed, sayLive } from "../dialog/live.ts";
+import type { House } from "../quantities.ts";
 import type { Technician } from "./technician.ts";
 
 /** The next line somebody types; null: nobody can, or it was broken off. */
 export type NextLine = () => Promise<string | null>;
 
-/** What the station says while a window is read. */
-export interface LiveValue {
-  readonly force_N: number | null;
-  /** null: the recorder does not say. */
-  readonly still: boolean | null;
-}
-
-/** Hears live values until told to stop. */
-export type Listen = (hear: (live: LiveValue) => void, stop: AbortSignal) => Promise<unknown>;
-
 export interface Sitting {
   readonly terminal: Pick<Terminal, "write" | "columns">;
   readonly note: (text: string) => void;
   readonly nextLine: NextLine;
-  readonly listen: Listen;
+  readonly feed: LiveFeed;
   readonly house: House;
 }
 
-export function guided({ terminal, note, nextLine, listen, house }: Sitting): Technician {
+export function guided({ terminal, note, nextLine, feed, house }: Sitting): Technician {
   const redrawn = terminal.columns() !== null;
   const yes = async (question: string, otherwise: boolean): Promise<boolean> => {
     note(`${question} [${otherwise ? "Y/n" : "y/N"}]`);
@@ -40,19 +31,14 @@ export function guided({ terminal, note, nextLine, listen, house }: Sitting): Te
     },
     async during(said, work) {
       if (!redrawn) return work;
-      const stop = new AbortController();
       const width = (terminal.columns() ?? 80) - 1;
       const draw = (text: string): void => terminal.write(`\r\x1b[2K${text.slice(0, width)}`);
       draw(`  reading ${said}: hands off`);
-      const heard = listen(({ force_N, still }) => {
-        const mark = still === null ? "" : still ? ", still" : ", moving";
-        if (!stop.signal.aborted) draw(`  reading ${said}: ${sayForce(force_N, house)}${mark}: hands off`);
-      }, stop.signal);
+      const deaf = feed.hear((live) => draw(`  reading ${said}: ${sayLive(live, house)}: hands off`));
       try {
         return await work;
       } finally {
-        stop.abort();
-        await heard;
+        deaf();
         draw("");
       }
     },

@@ -7,8 +7,9 @@ import { sayBlocks } from "../check-sheet/text-sheet.ts";
 import { ask } from "../client.ts";
 import { type Call, DID_NOT_HOLD, type ExitCode, type Failure, type FlagValues } from "../command.ts";
 import type { Input } from "../dialog/lines.ts";
+import { type LiveFeed, openFeed } from "../dialog/live.ts";
 import type { Settings } from "../settings.ts";
-import { guided, type LiveValue, linesOf, type NextLine } from "./guided.ts";
+import { guided, linesOf, type NextLine } from "./guided.ts";
 import { readLoads } from "./loads.ts";
 import { exitOf, quickText, sayCapture, writeSheets } from "./outcome.ts";
 import type { CheckStep } from "./plan.ts";
@@ -35,11 +36,13 @@ export async function checkOverService(here: Here): Promise<ExitCode | Failure> 
   }
   if (here.input.isTTY !== true) return NOBODY;
   const lines = linesOf(here.input, interrupted);
+  const feed = openFeed(here.settings.service_socket, here.station);
   try {
     const plan = wish.plan ?? (await askedPlan(here, lines.next));
     if ("exit" in plan) return plan;
-    return finish(here, await go(here, plan, atTerminal(here, lines.next), interrupted));
+    return finish(here, await go(here, plan, atTerminal(here, lines.next, feed), interrupted));
   } finally {
+    feed.close();
     lines.close();
   }
 }
@@ -66,7 +69,7 @@ async function askedPlan({ call, wish }: Here, next: NextLine): Promise<readonly
   }
 }
 
-function atTerminal({ call, station, settings }: Here, nextLine: NextLine): Technician {
+function atTerminal({ call, settings }: Here, nextLine: NextLine, feed: LiveFeed): Technician {
   const { write, columns } = call.terminal;
   return guided({
     // What is redrawn would stand between a script and its JSON.
@@ -74,24 +77,9 @@ function atTerminal({ call, station, settings }: Here, nextLine: NextLine): Tech
     note: noteOf(call),
     nextLine,
     house: settings.house,
-    listen: (hear, signal) =>
-      ask({
-        path: settings.service_socket,
-        verb: "watch",
-        args: { station },
-        signal,
-        onEvent: (event) => {
-          const { topic, message } = event as { topic?: string; message?: { force_N?: unknown; still?: unknown } };
-          if (topic === "live" && message !== undefined) hear(liveOf(message));
-        },
-      }),
+    feed,
   });
 }
-
-const liveOf = ({ force_N, still }: { force_N?: unknown; still?: unknown }): LiveValue => ({
-  force_N: typeof force_N === "number" ? force_N : null,
-  still: typeof still === "boolean" ? still : null,
-});
 
 function go(
   { call, station, wish, record, settings }: Here,
