@@ -311,7 +311,7 @@ describe("what goes wrong is said, and offered again", () => {
 });
 
 test("Ctrl-C at each question leaves the old record in force, and so does the end of a pipe", {
-  timeout: 120_000,
+  timeout: 240_000,
 }, async () => {
   await withRecord();
   for (const question of Object.keys(SHORT)) {
