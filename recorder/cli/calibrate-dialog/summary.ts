@@ -57,18 +57,25 @@ function sayParts(budget: readonly BudgetLine[]): string {
 /** How far scale and zero have moved, and whether that is more than both records may be off. */
 export function sayChange(scale: NewScale, old: CalibrationRecord, expanded: number, house: House): string[] {
   const { counts_per_N } = scale.loaded;
-  const change = counts_per_N / old.counts_per_N - 1;
+  // Wires turned round change the sign and nothing else of the scale, which is said on its own.
+  const change = Math.abs(counts_per_N / old.counts_per_N) - 1;
   const zero_N = (scale.zero_counts - old.zero_counts) / counts_per_N;
   const more = `${sayPercent(Math.abs(change), 2)} ${change < 0 ? "fewer" : "more"} counts/N than the record in force`;
-  const moved = [more, `zero ${sayForce(zero_N, house, 2)} from where it was`];
+  // They turn the cell's part of the zero, not the amplifier's: nothing can be said of it.
+  const zero = turnedRound(counts_per_N, old)
+    ? "zero not to be compared: the wires are the other way round"
+    : `zero ${sayForce(zero_N, house, 2)} from where it was`;
+  const moved = [more, zero];
   const [change_N, both_N] = [Math.abs(change) * old.working_force_N, Math.hypot(expanded, old.expanded_uncertainty_N)];
   if (change_N <= both_N) return moved;
   return [...moved, "more than both may be off: find out why before you keep this"];
 }
 
 function sayWires(counts_per_N: number, old: CalibrationRecord | null): string[] {
-  if (old !== null && old.counts_per_N * counts_per_N < 0) {
+  if (old !== null && turnedRound(counts_per_N, old)) {
     return ["  The wires are the other way round than before; the record takes care of it."];
   }
   return counts_per_N < 0 ? ["  The wires are reversed; the record takes care of it."] : [];
 }
+
+const turnedRound = (counts_per_N: number, old: CalibrationRecord): boolean => old.counts_per_N * counts_per_N < 0;

@@ -178,6 +178,9 @@ describe("what the summary says before anybody says yes", () => {
   test("wires that were swapped since", async () => {
     const { text } = await visit(bench, { moves: { ...SHORT, "Keep this calibration": "n" }, honest: (kg) => -kg });
     expect(text).toContain("The wires are the other way round than before; the record takes care of it.");
+    expect(text).toMatch(/before {7}0\.\d\d % (?:more|fewer) counts\/N than the record in force\n/);
+    expect(text).toContain("zero not to be compared: the wires are the other way round");
+    expect(text).not.toContain("find out why before you keep this");
   });
 });
 
