@@ -12,11 +12,13 @@ export interface Comparison {
   /** By when they were taken. */
   readonly former: string;
   readonly later: string;
-  /** later / former - 1. */
+  /** Sizes alone: |later / former| - 1. */
   readonly scale_change: number;
   readonly scale_change_ppm: number;
-  /** The later zero less the former, by the later scale. */
-  readonly zero_change_N: number;
+  /** The sign has changed: that is no change of scale, and nothing can be said of the zero. */
+  readonly wires_turned: boolean;
+  /** The later zero less the former, by the later scale; null where the wires were turned round. */
+  readonly zero_change_N: number | null;
   /** Of the later record; where both are looked at. */
   readonly working_force_N: number;
   /** What the change of scale makes there. */
@@ -35,7 +37,8 @@ type Named = string | number | null;
 export function compareRecords(one: KeptRecord, other: KeptRecord): Comparison {
   const [former, later] = Date.parse(one.at) <= Date.parse(other.at) ? [one, other] : [other, one];
   const { working_force_N } = later;
-  const scale_change = later.counts_per_N / former.counts_per_N - 1;
+  const ratio = later.counts_per_N / former.counts_per_N;
+  const scale_change = Math.abs(ratio) - 1;
   const change_N = scale_change * working_force_N;
   const former_expanded_uncertainty_N = expandedAt(former, working_force_N);
   const later_expanded_uncertainty_N = later.expanded_uncertainty_N;
@@ -45,7 +48,8 @@ export function compareRecords(one: KeptRecord, other: KeptRecord): Comparison {
     later: later.calibration_id,
     scale_change,
     scale_change_ppm: scale_change * 1e6,
-    zero_change_N: (later.zero_counts - former.zero_counts) / later.counts_per_N,
+    wires_turned: ratio < 0,
+    zero_change_N: ratio < 0 ? null : (later.zero_counts - former.zero_counts) / later.counts_per_N,
     working_force_N,
     change_N,
     former_expanded_uncertainty_N,
@@ -98,7 +102,6 @@ export function sayComparison(one: KeptRecord, other: KeptRecord, house: House):
 }
 
 function sayScale(found: Comparison, house: House): string {
-  if (found.scale_change < -1) return "The scale has changed its sign: the wires are the other way round.";
   const ppm = Math.round(found.scale_change_ppm);
   const sign = ppm > 0 ? "+" : "";
   const much = `${sign}${sayPercent(found.scale_change, 3)} (${sign}${ppm} ppm)`;
@@ -110,8 +113,10 @@ function sayScale(found: Comparison, house: House): string {
         "Something has changed: the cell, its mounting or wiring, or how and where the load was hung.";
 }
 
-const sayZero = ({ zero_change_N }: Comparison, house: House): string =>
-  `The calibrated zero has moved by ${sayForce(zero_change_N, house, 2)}.`;
+const sayZero = ({ zero_change_N, wires_turned }: Comparison, house: House): string =>
+  wires_turned
+    ? "The wires are the other way round; the zeros cannot be compared."
+    : `The calibrated zero has moved by ${sayForce(zero_change_N, house, 2)}.`;
 
 const sayDiffers = ({ differs }: Comparison): string =>
   differs.length === 0

@@ -76,10 +76,17 @@ describe("two records", () => {
     }
   });
 
-  it("wires that were turned round are no change of scale", () => {
-    expect(sayComparison(former, { ...later, counts_per_N: -400 }, HOUSE)).toContain(
-      "the wires are the other way round",
-    );
+  it("wires that were turned round are no change of scale, and say nothing of the zero", () => {
+    const turned = { ...later, counts_per_N: -404, zero_counts: -9_000 };
+    expect(compareRecords(former, turned)).toMatchObject({
+      scale_change: expect.closeTo(0.01, 12),
+      wires_turned: true,
+      zero_change_N: null,
+      within: true,
+    });
+    const said = sayComparison(former, turned, HOUSE);
+    expect(said).toContain("The scale has changed by +1.000 %");
+    expect(said).toContain("The wires are the other way round; the zeros cannot be compared.");
   });
 
   it("are said so", () => {
