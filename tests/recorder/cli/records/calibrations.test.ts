@@ -154,7 +154,7 @@ describe("one record", () => {
 describe("two records", () => {
   test("side by side, and one with the one in force", async () => {
     const both = await list("--compare", "aaaa1,aaaa2");
-    expect(both.out).toMatch(/the wires are the other way round/);
+    expect(both.out).toMatch(/The wires are the other way round/);
     expect(await list("--compare", "aaaa1")).toEqual(both);
     const figures = JSON.parse((await list("--compare", "aaaa1", "--json")).out);
     expect(figures).toMatchObject({ former: FIRST_ID, later: SECOND_ID, within: false });
