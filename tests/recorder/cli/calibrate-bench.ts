@@ -19,6 +19,8 @@ export interface Bench {
   readonly configuration: Configuration;
   /** Puts a dead weight on the grip, N. */
   readonly put: (force_N: number) => void;
+  /** Once the recorder shows about so much, N: what the line held from before is read then. By no scale it is not waited for. */
+  readonly shows: (force_N: number) => Promise<void>;
   readonly kept: () => Promise<KeptNow>;
   /** Whether a procedure could begin here; it is left again. */
   readonly free: () => Promise<boolean>;
@@ -46,6 +48,16 @@ export async function arrive(prepare = true): Promise<Bench> {
     gym,
     configuration,
     put,
+    async shows(force_N) {
+      let heard = 0;
+      await gym.next(({ topic, station, message }) => {
+        if (topic !== "live" || station !== STATION) return false;
+        heard += 1;
+        const read_N = (message as { force_N?: number | null }).force_N ?? null;
+        // A record may be a little off, or of other wires: then half a minute of the board's time will do.
+        return read_N === null || Math.abs(read_N - force_N) < 10 + 0.15 * force_N || heard > 300;
+      });
+    },
     async kept() {
       const answer = await gym.ask("calibrations", { station: STATION });
       return (answer as { result: KeptNow }).result;
@@ -121,9 +133,14 @@ export async function visit(bench: Bench, visitor: Visitor): Promise<Visited> {
     const plain = text.replaceAll(/\s+/g, " ").trim();
     if (text.startsWith("Press Enter")) {
       const kg = wanted_kg(instruction);
-      if (kg !== null) bench.put(honest(kg) * N_PER_KG);
       const known = Object.keys(moves).some((piece) => instruction.includes(piece));
-      make(known ? moveFor(instruction) : "");
+      const move = known ? moveFor(instruction) : "";
+      if (kg === null) make(move);
+      else {
+        const hung_N = honest(kg) * N_PER_KG;
+        bench.put(hung_N);
+        void bench.shows(hung_N).then(() => make(move));
+      }
       return;
     }
     instruction = plain;
