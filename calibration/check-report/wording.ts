@@ -84,7 +84,10 @@ const mixed = (values: readonly (number | null)[]): boolean =>
 
 /** What the standard's own procedure asks for and this check did not have, a sentence each. */
 export function lackingOf({ levels, range_N }: Worded): readonly string[] {
-  const within = levels.filter(({ force_N }) => force_N >= OWN_PROCEDURE.from_share * range_N * 0.99);
+  // As the share is said: a plate of 20 kg is 19.6 % of 1 kN.
+  const within = levels.filter(
+    ({ force_N }) => Math.round((100 * force_N) / range_N) >= 100 * OWN_PROCEDURE.from_share,
+  );
   const highest_N = levels.at(-1)?.force_N ?? 0;
   const series = new Set(
     levels.flatMap(({ runs }) => runs.filter(({ loading }) => loading === "increasing").map((run) => run.series)),

@@ -182,6 +182,18 @@ describe("a whole check", () => {
     ]);
   });
 
+  it("counts a plate of 20 kg, 19.6 % of 1 kN, as the 20 % it is said to be", () => {
+    const made = reportOf(
+      [196.2, 588.6, 981].map((force_N) => check(force_N, force_N)),
+      "as-found",
+      {
+        ...CLAIM,
+        working_force_N: 1000,
+      },
+    );
+    expect(made?.lacking[0]).toBe("At least five levels between 20 and 100 % of 1 kN: there were 3.");
+  });
+
   it("says so where a second series was not finished", () => {
     const made = report([...upSeries(LEVELS_N, [[0, 0, 0, 0, 0]]), check(400, 400, { series: 2 })]);
     expect(made.class_text).toMatch(/repeatability were tried at some levels only\.$/);
