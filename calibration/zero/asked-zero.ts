@@ -101,7 +101,7 @@ function decide(held: ZeroShift, asking: Asking, shift_counts: number, at_us: nu
       asking,
       refusal(
         "out-of-range",
-        `The zero would stand ${shown(shift_N)} N from the calibrated one; ${shown(LARGEST_SHIFT * capacity_N)} N would do.`,
+        `The zero would stand ${shown(shift_N)} N from the calibrated one; at most ${shown(LARGEST_SHIFT * capacity_N)} N would do.`,
         "Take everything off the machine and zero again; if nothing is on it, have the sensor looked at and calibrated.",
       ),
     );

@@ -53,7 +53,7 @@ describe("an asked zero", () => {
       ready().ask("r").read(force_N, 1.2).ask("confirmed", true).read(force_N, 1.2);
     expect(asked(200).answer("confirmed")?.ok).toBe(true);
     expect(asked(200.1).error("confirmed")).toBe(
-      "out-of-range: The zero would stand 200 N from the calibrated one; 200 N would do.",
+      "out-of-range: The zero would stand 200 N from the calibrated one; at most 200 N would do.",
     );
     expect(asked(-200.1).error("r")).toContain("out-of-range");
     expect(asked(-200).answer("confirmed")?.ok).toBe(true);
