@@ -78,14 +78,18 @@ function timeLine(
 
 const times = (count: number): string => (count === 1 ? "once" : `${count} times`);
 
+function movedHow(moved: number, asked: number): string {
+  if (asked === 0) return `moved ${times(moved)}, never because it was asked for`;
+  if (asked === moved) return `moved ${times(moved)}, asked for or put back`;
+  return `moved ${times(moved)}, ${asked} of them asked for or put back`;
+}
+
 function told({ points }: ZeroTrace, options: ZeroPlotOptions): readonly string[] {
   const asked = points.filter(({ cause }) => cause !== "tracked");
   const last = points.at(-1);
   const now = last === undefined ? "-" : sayForce(last.shift_N, options);
-  const head = [
-    `it stands ${now} from the calibrated zero`,
-    `moved ${times(points.length)}, ${asked.length} of them asked for or put back`,
-  ];
+  // What it follows is kept in steps, not at every moment.
+  const head = [`when last kept, it stood ${now} from the calibrated zero`, movedHow(points.length, asked.length)];
   if (asked.length === 0) return head;
   const rows = asked
     .slice(-TOLD)

@@ -180,7 +180,7 @@ describe("the zero in a terminal", () => {
      -1.1                                                   | .................
                           2026-11-04           2026-11-06          2026-11-08
 
-it stands -1.1 N from the calibrated zero
+when last kept, it stood -1.1 N from the calibrated zero
 moved 38 times, 2 of them asked for or put back
                                  zero  by
 2026-11-06 08:00:00  asked     20.0 N  tech-1
