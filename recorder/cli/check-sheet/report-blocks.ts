@@ -22,12 +22,11 @@ export function reportBlocks(report: CheckReport, house: House): readonly Block[
   ];
 }
 
-/** As they belong on a page: the plot after the tables. */
-export function partBlocks(part: SheetPart, house: House): readonly Block[] {
-  const blocks = reportBlocks(part.report, house);
-  const after = blocks.findLastIndex(({ is }) => is === "table") + 1;
-  return [...blocks.slice(0, after), { is: "plot", part }, ...blocks.slice(after)];
-}
+/** As they belong on a page: what came of it beside the tables, and the plot, which is not to be cut, after it. */
+export const partBlocks = (part: SheetPart, house: House): readonly Block[] => [
+  ...reportBlocks(part.report, house),
+  { is: "plot", part },
+];
 
 function runsTable({ levels }: CheckReport, house: House): Block {
   const rows = levels.flatMap((level) =>
