@@ -4,6 +4,7 @@ import type { Verb } from "../../protocol/requests/verbs.ts";
 import { VERBS } from "../../protocol/requests/verbs.ts";
 import { ask, type Question, type Reply } from "./client.ts";
 import type { Call, Command, ExitCode, Failure, Flags } from "./command.ts";
+import { sentencesAt } from "./dialog/wrapped.ts";
 import { argsOf, type Fields, flagsOf } from "./fields.ts";
 import type { House } from "./quantities.ts";
 import { readSettings, SETTINGS_FLAGS } from "./settings.ts";
@@ -34,7 +35,9 @@ export async function askAndSay<S extends z.ZodType>(call: Call, asked: Asked<S>
   const result = asked.result.safeParse(reply.result);
   // A recorder of another version may answer with more or less than we can put into words.
   const plain = flags["json"] === true || !result.success;
-  terminal.out(plain ? JSON.stringify(reply.result) : asked.say(result.data, settings.house));
+  terminal.out(
+    plain ? JSON.stringify(reply.result) : sentencesAt(asked.say(result.data, settings.house), terminal.columns()),
+  );
   return 0;
 }
 

@@ -13,6 +13,7 @@ import {
   wrongUsage,
 } from "./command.ts";
 import { COMMANDS } from "./commands.ts";
+import { sentencesAt } from "./dialog/wrapped.ts";
 import { sayCommandHelp, sayHelp } from "./help.ts";
 
 /** Flags every command takes. */
@@ -27,7 +28,7 @@ export async function runCli(words: readonly string[], terminal: Terminal): Prom
     const ended = await runCommand(words, terminal);
     if (typeof ended === "number") return ended;
     if (json && ended.refusal !== undefined) terminal.out(JSON.stringify({ error: ended.refusal }));
-    terminal.error(ended.message);
+    terminal.error(sentencesAt(ended.message, terminal.columns()));
     return ended.exit;
   } catch (error) {
     const { message, stack } = error instanceof Error ? error : new Error(String(error));

@@ -1,12 +1,15 @@
 import { z } from "zod";
 import { calibrationUseResultSchema, importResultSchema } from "../../../protocol/requests/results.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
+import { sheetOfCheck } from "../check-sheet/sheet.ts";
+import { textSheet } from "../check-sheet/text-sheet.ts";
 import { ask } from "../client.ts";
 import { type Call, type Command, type ExitCode, type Failure, textOf, wrongUsage } from "../command.ts";
+import { sentencesAt } from "../dialog/wrapped.ts";
 import { BY, flagsOf } from "../fields.ts";
 import { compareRecords, sayComparison } from "../records/compare.ts";
 import { asLines, readIn, writeOut } from "../records/files.ts";
-import { askKept, findRecord, type Kept, type KeptRecord, shortId } from "../records/kept.ts";
+import { askKept, findCheck, findRecord, type Kept, type KeptRecord, shortId } from "../records/kept.ts";
 import { sayKept } from "../records/list.ts";
 import { sayRecord } from "../records/one.ts";
 import { readSettings, SETTINGS_FLAGS, type Settings } from "../settings.ts";
@@ -19,7 +22,7 @@ const WHAT = ["show", "compare", "use", "import", "zeros"] as const;
 export const command: Command = {
   operands: ["STATION"],
   flags: {
-    show: { value: "ID", help: "one record in words; the first characters of its id will do" },
+    show: { value: "ID", help: "one record, or one check, in words; the first characters of its id will do" },
     compare: { value: "ID[,ID]", help: "two records side by side, or one and the one in force" },
     use: { value: "ID", help: "put a kept record in force again" },
     export: {
@@ -60,7 +63,7 @@ async function ofKept(
   if (!answer.ok) return answer.failure;
   const { kept, raw } = answer;
   const say = (value: unknown, text: string): ExitCode => {
-    terminal.out(flags["json"] === true ? JSON.stringify(value) : text);
+    terminal.out(flags["json"] === true ? JSON.stringify(value) : sentencesAt(text, terminal.columns()));
     return 0;
   };
   switch (what) {
@@ -70,7 +73,12 @@ async function ofKept(
       return say(raw, sayKept(kept, settings.house, Date.now()));
     }
     case "show": {
-      const found = findRecord(textOf(flags, "show") ?? "", kept.calibrations);
+      const id = textOf(flags, "show") ?? "";
+      const found = findRecord(id, kept.calibrations);
+      const checked = found.ok ? null : findCheck(id, kept);
+      if (checked !== null && flags["export"] === undefined) {
+        return say(checked.check, textSheet(sheetOfCheck(checked.check, checked.record), settings.house));
+      }
       if (!found.ok) return found.failure;
       const { record } = found;
       const file = textOf(flags, "export");

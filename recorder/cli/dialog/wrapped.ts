@@ -10,6 +10,16 @@ export function wrapped(text: string, columns = COLUMNS): string {
     .join("\n");
 }
 
+/** Sentences for a terminal of a width; null: nobody looks, and a line stays a line. What stands in columns stays as it is. */
+export function sentencesAt(text: string, columns: number | null): string {
+  if (columns === null) return text;
+  const width = Math.min(columns, COLUMNS);
+  return text
+    .split("\n")
+    .map((line) => (/\S {2,}\S/.test(line) ? line : wrapped(line, width)))
+    .join("\n");
+}
+
 function wrappedLine(text: string, room: number): string[] {
   const indent = /^ *(?:- |\S.*? {2,})?/.exec(text)?.[0] ?? "";
   const next = " ".repeat(indent.length);

@@ -53,5 +53,17 @@ export function findRecord(typed: string, records: readonly KeptRecord[]): Found
   return no(wrongUsage(`${typed} may be any of ${ids}: give more of it`));
 }
 
+/** A check and the record it was a check of, where the typed characters are of that check alone; null: they are not. */
+export function findCheck(
+  typed: string,
+  { calibrations, checks }: Kept,
+): { readonly check: KeptCheck; readonly record: KeptRecord } | null {
+  const [check, ...more] = checks.filter(
+    ({ check_id }) => typed.length >= SHORTEST && check_id.startsWith(typed.toLowerCase()),
+  );
+  const record = calibrations.find(({ calibration_id }) => calibration_id === check?.calibration_id);
+  return check === undefined || record === undefined || more.length > 0 ? null : { check, record };
+}
+
 /** As much of an id as a person needs to tell it from its neighbours. */
 export const shortId = (id: string): string => id.slice(0, 8);

@@ -15,30 +15,33 @@ export function sayKept(kept: Kept, house: House, now_ms: number): string {
 function sayRecords({ in_force, calibrations }: Kept, house: House): string {
   const rows = calibrations.map((record) => [
     record.calibration_id === in_force ? "in force" : "",
-    sayInstant(record.at, house.time_zone),
+    sayMinute(record.at, house),
     record.counts_per_N.toPrecision(6),
-    `${sayForce(record.expanded_uncertainty_N, house)} at ${sayForce(record.working_force_N, house, 0)}`,
+    sayForce(record.expanded_uncertainty_N, house),
     sayDay(record.due, house),
     record.performed_by ?? "-",
-    record.calibration_id,
+    shortId(record.calibration_id),
   ]);
-  return sayTable([["", "taken", "counts/N", "uncertainty (k = 2)", "due", "by", "calibration"], ...rows], [2]);
+  return sayTable([["", "taken", "counts/N", "U (k = 2)", "due", "by", "id"], ...rows], [2, 3]);
 }
 
 export function sayChecks(checks: readonly KeptCheck[], house: House): string {
   if (checks.length === 0) return "";
   const rows = checks.map((check) => [
-    sayInstant(check.at, house.time_zone),
+    sayMinute(check.at, house),
     shortId(check.calibration_id),
     String(check.checks.filter(({ force_N }) => force_N !== 0).length),
     sayPercent(largestError(check), 2),
     sayForce(check.zero_shift_N, house),
     sayDay(check.due, house),
     check.performed_by ?? "-",
-    check.check_id,
+    shortId(check.check_id),
   ]);
-  return sayTable([["checked", "record", "loads", "largest error", "zero", "due", "by", "check"], ...rows], [2, 3, 4]);
+  return sayTable([["checked", "record", "loads", "worst", "zero", "due", "by", "id"], ...rows], [2, 3, 4]);
 }
+
+/** Seconds would not fit in 80 columns. */
+const sayMinute = (instant: string, house: House): string => sayInstant(instant, house.time_zone).slice(0, 16);
 
 /** With its sign; null: nothing was hung. */
 export function largestError({ checks }: Pick<KeptCheck, "checks">): number | null {

@@ -63,7 +63,7 @@ function sayInForce({ calibration_id }: KeptRecord, { in_force, in_force_since }
 function sayFriction({ friction_N }: KeptRecord, house: House): string {
   return friction_N === undefined || friction_N === null
     ? "not tried: the load was not reached from both sides"
-    : `${sayForce(friction_N, house, 2)}, half of what stood between reaching the load from below and from above`;
+    : `${sayForce(friction_N, house, 2)} either way, as reached from below and from above`;
 }
 
 /** `at` the handle with the lever's angle, or at the cell. */

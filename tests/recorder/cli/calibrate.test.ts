@@ -271,7 +271,7 @@ describe("what goes wrong is said, and offered again", () => {
     await bench.gym.ask("calibration-begin", { station: STATION, performed_by: "tech-9" });
     const asked = "Abandon what is open there";
     const left = await visit(bench, { moves: { ...SHORT, [asked]: "" } });
-    expect(left.error).toMatch(/is being calibrated by tech-9 .* `calibrate --step abandon`\.$/);
+    expect(left.error).toMatch(/is being calibrated by tech-9 [\s\S]*`calibrate --step abandon`\.$/);
     expect(left.exit).toBe(1);
     // It is still theirs.
     expect(await bench.free()).toBe(false);

@@ -115,7 +115,7 @@ describe("help", () => {
   test.each(Object.keys(COMMANDS))("%s: what it is for, and one example of itself", async (name) => {
     const { exit, out, error } = await cli(name, "--help");
     expect([exit, error]).toEqual([0, ""]);
-    expect(out).toContain(COMMANDS[name]!.summary);
+    expect(out.replaceAll("\n", " ")).toContain(COMMANDS[name]!.summary);
     expect(out.match(/^Example: .*$/gm)).toEqual([expect.stringMatching(new RegExp(`^Example: tidemark ${name}\\b`))]);
   });
 
@@ -131,15 +131,27 @@ describe("help", () => {
   test("in full, for one", async () => {
     expect((await cli("end", "--help")).out).toBe(`tidemark end STATION ...: end a set, or disarm
 
-  --because done|pain|technique|equipment|mistake  why it is ended
-  --performed-by CODE                              who asks: a code, stored
-  --json                                           the answer as JSON, for scripts
-  --config FILE                                    the configuration, else /etc/tidemark/tidemark.toml
-  --socket PATH                                    the recorder's control socket, else the configured one
-  --help                                           say how this command is used
-  --debug                                          where something breaks, say where in the program
+  --because done|pain|technique|equipment|mistake
+                             why it is ended
+  --performed-by CODE        who asks: a code, stored
+  --json                     the answer as JSON, for scripts
+  --config FILE              the configuration, else
+                             /etc/tidemark/tidemark.toml
+  --socket PATH              the recorder's control socket, else the configured
+                             one
+  --help                     say how this command is used
+  --debug                    where something breaks, say where in the program
 
 Example: tidemark end leg-press --because pain`);
+  });
+
+  test("of every command fits a terminal of 80 columns", async () => {
+    for (const name of Object.keys(COMMANDS)) {
+      const { out } = await cli(name, "--help");
+      // An example is there to be copied, and stays whole.
+      const wide = out.split("\n").filter((line) => line.length > 80 && !line.startsWith("Example: "));
+      expect(wide, name).toEqual([]);
+    }
   });
 });
 
@@ -435,10 +447,10 @@ note                    -`);
     vi.useFakeTimers({ toFake: ["Date"], now: new Date("2026-11-24T18:00:00Z") });
     onTestFinished(() => void vi.useRealTimers());
     expect((await ask("calibrations", "leg-press")).out).toBe(
-      "          taken                counts/N  uncertainty (k = 2)  due         by    calibration\n" +
-        "in force  2026-10-01 08:00:00   812.346  12.5 N at 2500 N     2027-10-01  P-01  5f0c5e2e-0000-4000-8000-0000000000cc\n\n" +
-        "checked              record    loads  largest error   zero  due  by    check\n" +
-        "2026-11-01 08:00:00  5f0c5e2e      1         0.25 %  0.4 N  -    P-01  5f0c5e2e-0000-4000-8000-0000000000dd\n\n" +
+      "          taken             counts/N  U (k = 2)  due         by    id\n" +
+        "in force  2026-10-01 08:00   812.346     12.5 N  2027-10-01  P-01  5f0c5e2e\n\n" +
+        "checked           record    loads   worst   zero  due  by    id\n" +
+        "2026-11-01 08:00  5f0c5e2e      1  0.25 %  0.4 N  -    P-01  5f0c5e2e\n\n" +
         "The calibration in force is due on 2027-10-01.",
     );
   });

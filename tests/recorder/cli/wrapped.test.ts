@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { expect, it } from "vitest";
-import { wrapped } from "../../../recorder/cli/dialog/wrapped.ts";
+import { sentencesAt, wrapped } from "../../../recorder/cli/dialog/wrapped.ts";
 
 it("breaks between words, keeps what a line begins with, and a number with its unit", () => {
   expect(wrapped("Hang the load of 40 kg and wait.", 20)).toBe("Hang the load of\n40 kg and wait.");
@@ -22,4 +22,10 @@ it("says every word, and no line of short words is too long", () => {
       expect(Math.max(...lines.map(({ length }) => length))).toBeLessThan(columns);
     }),
   );
+});
+
+it("breaks sentences for a terminal, and neither columns nor what a file gets", () => {
+  const text = "It was due a while ago, so check it.\nin force  2026-10-01 08:00   812.346";
+  expect(sentencesAt(text, null)).toBe(text);
+  expect(sentencesAt(text, 20)).toBe("It was due a while\nago, so check it.\nin force  2026-10-01 08:00   812.346");
 });

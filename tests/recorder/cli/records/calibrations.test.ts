@@ -3,7 +3,7 @@ import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "no
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { calibrationRecordSchema } from "../../../../calibration/record.ts";
+import { calibrationRecordSchema, checkRecordSchema } from "../../../../calibration/record.ts";
 import { done } from "../../../../protocol/requests/response.ts";
 import { importCalibration } from "../../../../recorder/run/importing.ts";
 import { openTables, type StoreMethods } from "../../../../recorder/store/tables.ts";
@@ -92,9 +92,9 @@ describe("the list", () => {
   test("says what is overdue, by a record's checks as well, and since when", async () => {
     const { exit, out } = await list();
     expect(exit).toBe(0);
-    expect(out).toContain(`in force  ${instantAt(2).slice(0, 19).replace("T", " ")}`);
-    expect(out).toMatch(/^checked +record +loads +largest error/m);
-    expect(out).toContain(check.check_id);
+    expect(out).toContain(`in force  ${instantAt(2).slice(0, 16).replace("T", " ")}`);
+    expect(out).toMatch(/^checked +record +loads +worst/m);
+    expect(out).toContain(check.check_id.slice(0, 8));
     expect(out).toMatch(/in force is overdue: it was due on 2020-01-02, \d+ days ago\. Check it with known loads/);
   });
 
@@ -113,7 +113,7 @@ describe("one record", () => {
       /^in force +since 2026-11-24 09:02:00, put in force by tech-1$/m,
       /^scale +400 counts\/N$/m,
       /^uncertainty +11\.5 N at 2500 N \(0\.46 %\), k = 2$/m,
-      /^friction +1\.25 N, half of what stood/m,
+      /^friction +1\.25 N either way/m,
       /^cell +LC-0417, 5000 N$/m,
       /^board +press-left, hx711, gain 128$/m,
       /^note +after the new cable$/m,
@@ -138,6 +138,14 @@ describe("one record", () => {
 
   test("as JSON is the record", async () => {
     expect(calibrationRecordSchema.parse(JSON.parse((await list("--show", "aaaa2", "--json")).out))).toEqual(second);
+  });
+
+  test("or one check, by the beginning of its own id", async () => {
+    const id = check.check_id.slice(0, 8);
+    expect((await list("--show", id)).out).toMatch(
+      new RegExp(`^Check with known loads[\\s\\S]*^check +${check.check_id}$`, "m"),
+    );
+    expect(checkRecordSchema.parse(JSON.parse((await list("--show", id, "--json")).out))).toEqual(check);
   });
 
   test.each<[string, number, RegExp]>([
@@ -188,7 +196,7 @@ test("where the zero stood, and why it moved, in words, as JSON and as a picture
   const tracked = { ...zero, shift_counts: 1000, at: instantAt(20), cause: "tracked", performed_by: null } as const;
   for (const moved of [asked, tracked]) store.saveZero("leg-press", moved);
   const { out } = await list("--zeros");
-  expect(out).toContain("it stands 2.5 N from the calibrated zero\nmoved 2 times, 1 of them asked for or put back");
+  expect(out).toContain("it stood 2.5 N from the calibrated zero\nmoved 2 times, 1 of them asked for or put back");
   expect(out).toMatch(/^2026-11-24 09:10:00 +asked +2\.0 N +tech-1$/m);
   expect(JSON.parse((await list("--zeros", "--json")).out).zeros).toMatchObject([
     { zero_shift_N: 2 },
