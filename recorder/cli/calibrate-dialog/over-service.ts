@@ -13,6 +13,7 @@ import { type Call, DID_NOT_HOLD, type ExitCode, type Failure } from "../command
 import { dialogAt } from "../dialog/dialog.ts";
 import { type BrokenOff, linesOf, NEVER } from "../dialog/lines.ts";
 import { openFeed } from "../dialog/live.ts";
+import { sentencesAt } from "../dialog/wrapped.ts";
 import { sayInstant } from "../instants.ts";
 import type { Settings } from "../settings.ts";
 import { conversation, type Kept, type Said } from "./conversation.ts";
@@ -86,7 +87,7 @@ export async function calibrateOverService(guided: Guided): Promise<ExitCode | F
     if (kept !== null) return finish(guided, kept, in_force);
     if (begun) await at("calibration-abandon", {});
     if (terminal.columns() !== null && ended.is === "broken") terminal.out("");
-    return sayEnded(ended, in_force);
+    return sayEnded(ended, begun, in_force);
   } finally {
     feed.close();
     lines.close();
@@ -99,16 +100,20 @@ async function keptAllTheSame(accepting: Promise<Reply> | undefined): Promise<Ke
   return answer?.ok === true ? { result: answer.result, load: null } : null;
 }
 
-function sayEnded(ended: Ended, in_force: CalibrationRecord | null): Failure {
-  if (ended.is === "failed") return ended.failure;
+function sayEnded(ended: Ended, begun: boolean, in_force: CalibrationRecord | null): Failure {
+  const stays =
+    in_force === null ? "there is no calibration in force, as before" : "the old calibration stays in force";
+  if (ended.is === "failed") {
+    const { failure } = ended;
+    if (!begun) return failure;
+    return { ...failure, message: `${failure.message}\nThe calibration ended there: ${stays}.` };
+  }
   const why =
     ended.is === "left"
       ? "The calibration was left"
       : ended.is === "broken" && ended.how === "closed"
         ? "The calibration ended where nothing more was typed"
         : "The calibration was broken off";
-  const stays =
-    in_force === null ? "there is no calibration in force, as before" : "the old calibration stays in force";
   return { exit: DID_NOT_HOLD, message: `${why}: ${stays}, and nothing of this visit is kept.` };
 }
 
@@ -119,7 +124,8 @@ function finish(
   { result, load }: Kept,
   in_force: CalibrationRecord | null,
 ): ExitCode | Failure {
-  const { out } = call.terminal;
+  const { terminal } = call;
+  const out = (text: string): void => terminal.out(sentencesAt(text, terminal.columns()));
   const { house } = settings;
   const accepted = acceptedSchema.safeParse(result);
   if (!accepted.success) return STRANGER;

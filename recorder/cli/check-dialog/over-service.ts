@@ -8,6 +8,7 @@ import { ask } from "../client.ts";
 import { type Call, DID_NOT_HOLD, type ExitCode, type Failure, type FlagValues } from "../command.ts";
 import type { Input } from "../dialog/lines.ts";
 import { type LiveFeed, openFeed } from "../dialog/live.ts";
+import { sentencesAt } from "../dialog/wrapped.ts";
 import type { Settings } from "../settings.ts";
 import { guided, linesOf, type NextLine } from "./guided.ts";
 import { readLoads } from "./loads.ts";
@@ -40,12 +41,17 @@ export async function checkOverService(here: Here): Promise<ExitCode | Failure> 
   try {
     const plan = wish.plan ?? (await askedPlan(here, lines.next));
     if ("exit" in plan) return plan;
+    noteOf(call)(MIND);
     return finish(here, await go(here, plan, atTerminal(here, lines.next, feed), interrupted));
   } finally {
     feed.close();
     lines.close();
   }
 }
+
+/** Common practice, no source; the sheet says more. */
+const MIND =
+  "Nobody on, under or beside a hung load; the motor off and locked; nothing heavier than the weakest part carries.";
 
 const NOBODY: Failure = {
   exit: DID_NOT_HOLD,
@@ -54,8 +60,10 @@ const NOBODY: Failure = {
 };
 
 /** In JSON the answer alone goes to the output; what is to be done is said beside it. */
-const noteOf = ({ flags, terminal }: Call): ((text: string) => void) =>
-  flags["json"] === true ? terminal.error : terminal.out;
+function noteOf({ flags, terminal }: Call): (text: string) => void {
+  const say = flags["json"] === true ? terminal.error : terminal.out;
+  return (text) => say(sentencesAt(text, terminal.columns()));
+}
 
 async function askedPlan({ call, wish }: Here, next: NextLine): Promise<readonly CheckStep[] | Failure> {
   const note = noteOf(call);

@@ -4,8 +4,8 @@ import type { Refusal } from "../../../protocol/vocabulary.ts";
 export interface Technician {
   /** Tells what is to be done and comes back when it is; false: nobody is there to do it. */
   readonly instruct: (text: string) => Promise<boolean>;
-  /** While a capture runs, for as long as it takes. */
-  readonly during: <T>(said: string, work: Promise<T>) => Promise<T>;
+  /** While a capture runs, `takes_s` of the sensor's own time. */
+  readonly during: <T>(said: string, takes_s: number, work: Promise<T>) => Promise<T>;
   /** Said, and stays. */
   readonly note: (text: string) => void;
   /** A capture was refused: whether it is to be tried again. */
@@ -19,7 +19,7 @@ export const rig = (note: (text: string) => void): Technician => ({
     note(text);
     return true;
   },
-  during: (_said, work) => work,
+  during: (_said, _takes_s, work) => work,
   note,
   again: async () => false,
   keep: async () => true,

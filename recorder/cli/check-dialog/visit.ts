@@ -33,6 +33,11 @@ export type Visited =
 /** What a capture answers with; what it says beside the check is left out. */
 const captureSchema = z.object(checkSchema.shape);
 
+/** What a capture takes. */
+const takesSchema = z.object({ dwell_s: z.number(), window_s: z.number() });
+/** Of a recorder that does not say. */
+const USUAL_S = 23;
+
 const INTERRUPTED: Failure = {
   exit: DID_NOT_HOLD,
   message: "The check was broken off and nothing is kept of it: begin again when the loads are at hand.",
@@ -45,17 +50,18 @@ export const STRANGER: Failure = {
 export async function visit(visit: Visit): Promise<Visited> {
   const begun = await visit.ask("calibration-begin", {});
   if (!begun.ok) return { is: "failed", failure: begun.failure };
-  const ended = await whileOpen(visit);
+  const told = takesSchema.safeParse(begun.result);
+  const ended = await whileOpen(visit, told.success ? told.data.dwell_s + told.data.window_s : USUAL_S);
   if (ended.is !== "kept") await visit.ask("calibration-abandon", {});
   return ended;
 }
 
-async function whileOpen(visit: Visit): Promise<Visited> {
+async function whileOpen(visit: Visit, takes_s: number): Promise<Visited> {
   const { technician, interrupted } = visit;
   const checks: Check[] = [];
   for (const [index, step] of visit.plan.entries()) {
     if (interrupted.aborted) return { is: "failed", failure: INTERRUPTED };
-    const taken = await take(visit, step, `${index + 1} of ${visit.plan.length}`);
+    const taken = await take(visit, step, takes_s, `${index + 1} of ${visit.plan.length}`);
     if ("exit" in taken) return { is: "failed", failure: taken };
     checks.push(taken);
     technician.note(visit.say(step, taken));
@@ -87,14 +93,14 @@ async function keepIt(visit: Visit, accept: Visit["accept"]): Promise<Visited> {
 }
 
 /** One capture, as often as the technician wants to try it. */
-async function take(visit: Visit, step: CheckStep, place: string): Promise<Check | Failure> {
+async function take(visit: Visit, step: CheckStep, takes_s: number, place: string): Promise<Check | Failure> {
   const { technician, interrupted } = visit;
   const { loading, series, request, said } = step;
   if (!(await technician.instruct(`${place}: ${step.instruction}`))) return INTERRUPTED;
   for (;;) {
     if (interrupted.aborted) return INTERRUPTED;
     const asked = visit.ask("calibration-check", { ...request, loading, series }, interrupted);
-    const reply = await technician.during(said, asked);
+    const reply = await technician.during(said, takes_s, asked);
     if (interrupted.aborted) return INTERRUPTED;
     if (reply.ok) {
       const result = captureSchema.safeParse(reply.result);

@@ -7,7 +7,7 @@
 import type { Terminal } from "../command.ts";
 import type { House } from "../quantities.ts";
 import type { Lines } from "./lines.ts";
-import { type Live, type LiveFeed, sayLive } from "./live.ts";
+import { countdown, type Live, type LiveFeed, sayLive } from "./live.ts";
 import { COLUMNS, wrapped } from "./wrapped.ts";
 
 export interface Dialog {
@@ -77,14 +77,10 @@ export function dialogAt({ terminal, lines, feed, house }: Sitting): Dialog {
         terminal.out(`  reading for ${Math.round(takes_s)} s: hands off`);
         return work;
       }
-      let from_ms: number | null = null;
+      const left = countdown(takes_s);
       terminal.write(`${AFRESH}  reading: hands off`);
       const deaf = feed.hear((live) => {
-        from_ms ??= live.at_ms;
-        // Who does not know the time cannot say how long it still takes.
-        const gone_s = from_ms === null || live.at_ms === null ? null : (live.at_ms - from_ms) / 1000;
-        const left = gone_s === null ? "" : `, ${Math.max(0, Math.ceil(takes_s - gone_s))} s left`;
-        terminal.write(AFRESH + fitting(`  reading: ${sayLive(live, house)}${left}: hands off`));
+        terminal.write(AFRESH + fitting(`  reading: ${sayLive(live, house)}${left(live)}: hands off`));
       });
       try {
         return await work;

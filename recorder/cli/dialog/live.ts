@@ -61,3 +61,14 @@ export function sayLive({ force_N, counts, still }: Live, house: House): string 
   const value = force === null ? (read ?? "no reading") : read === null ? force : `${force} (${read})`;
   return still === null ? value : `${value}, ${still ? "still" : "moving"}`;
 }
+
+/** What is left of a window of `takes_s`, by the messages' own time: `, 12 s left`; nothing where they do not say. */
+export function countdown(takes_s: number): (live: Live) => string {
+  let from_ms: number | null = null;
+  return ({ at_ms }) => {
+    from_ms ??= at_ms;
+    // Who does not know the time cannot say how long it still takes.
+    if (from_ms === null || at_ms === null) return "";
+    return `, ${Math.max(0, Math.ceil(takes_s - (at_ms - from_ms) / 1000))} s left`;
+  };
+}
