@@ -18,6 +18,7 @@ import {
   CAPTURE_RUNNING,
   CHECK_BEFORE_LOAD,
   NO_SCALE_TO_CHECK,
+  neverAbove,
   otherLoad,
   POINTS_GONE,
   stillCold,
@@ -121,6 +122,9 @@ function withLoad(state: OpenProcedure, taken: TakenLoad): ProcedureStep {
   const other = state.loads.find(
     ({ load, loading }) => loading !== taken.loading && sameForce(load.force_N, taken.load.force_N),
   );
+  if (other !== undefined && taken.loading === "decreasing" && !roseAbove(state, other.point)) {
+    return endCapture(state, neverAbove(taken.load));
+  }
   const loads = other === undefined ? [taken] : [other, taken];
   const { window_us } = limitsOf(facts);
   const made = fitTwoPoint(unloaded, meanPoint(loads), taken.load, facts, window_us, halfBetween_counts(loads));
@@ -138,7 +142,24 @@ function withLoad(state: OpenProcedure, taken: TakenLoad): ProcedureStep {
     budget: fit.budget,
     warnings,
   };
-  return endCapture({ ...state, loads, fit, checks }, { ok: true, result });
+  return endCapture({ ...state, loads, farthest_counts: Number.NaN, fit, checks }, { ok: true, result });
+}
+
+/** What an open procedure keeps of one more reading, until the load is read from the other side as well. */
+export function farthestOf({ unloaded, loads, farthest_counts }: OpenProcedure, counts: number): number {
+  if (unloaded === null || loads.length === 0) return Number.NaN;
+  const away = (of_counts: number): number => Math.abs(of_counts - unloaded.mean_counts);
+  return Number.isNaN(farthest_counts) || away(counts) > away(farthest_counts) ? counts : farthest_counts;
+}
+
+/** In standard deviations of a reading: a still load's readings do not come as far. */
+const RISEN = 6;
+
+/** Whether somebody put more on since the load was read from below: else their difference would pass for no friction. */
+function roseAbove({ unloaded, farthest_counts }: OpenProcedure, below: StillPoint): boolean {
+  const from_counts = unloaded?.mean_counts ?? 0;
+  const risen_counts = Math.abs(farthest_counts - from_counts) - Math.abs(below.mean_counts - from_counts);
+  return risen_counts > RISEN * below.noise_counts;
 }
 
 /** The load point: the mean of what was read from below and from above, each counting alike. */

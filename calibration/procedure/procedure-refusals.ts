@@ -77,6 +77,14 @@ export function otherLoad(first: KnownLoad, second: KnownLoad): Refused {
   );
 }
 
+/** Else the same reading twice would pass for a bearing without friction. */
+export const neverAbove = ({ force_N }: KnownLoad): Refused =>
+  refusal(
+    "out-of-range",
+    `The force never rose above the load of ${shown(force_N)} N since that was read from below, so this is not the load from above.`,
+    "Put a little more on or press on it, come down to the load, let go, and take it again.",
+  );
+
 interface FarOff {
   readonly force_N: number;
   readonly relative_error: number;

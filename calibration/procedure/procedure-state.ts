@@ -73,6 +73,8 @@ export interface OpenProcedure {
   readonly unloaded: StillPoint | null;
   /** Of one load, at most once reached from below and once from above. */
   readonly loads: readonly TakenLoad[];
+  /** The reading farthest from the unloaded point since a load was read; NaN: none yet. */
+  readonly farthest_counts: number;
   /** The scale of the points; null: they are not complete. */
   readonly fit: TwoPoint | null;
   /** In the order they were taken. */

@@ -17,7 +17,7 @@ import { refusal } from "../outcome.ts";
 import { STILLNESS_UNKNOWN, stepStillness } from "../stillness.ts";
 import { warmUpLeft_s } from "../warm-up.ts";
 import { accept } from "./accepting.ts";
-import { beginCheck, beginLoad, beginZero, capture } from "./captures.ts";
+import { beginCheck, beginLoad, beginZero, capture, farthestOf } from "./captures.ts";
 import { loadRange_N } from "./known-load.ts";
 import { ACCEPT_RUNNING, busyCalibrating, INTERRUPTED, NOT_OPEN, stillCold } from "./procedure-refusals.ts";
 import {
@@ -82,10 +82,11 @@ function whileOpen(state: OpenProcedure, input: ProcedureInput): ProcedureStep {
 function onReading(state: OpenProcedure, input: Extract<ProcedureInput, { kind: "reading" }>): ProcedureStep {
   const { at_us, counts } = input;
   const stillness = stepStillness(state.stillness, at_us, counts, rangeOf_counts(state.facts));
-  if (state.capture !== null) return capture({ ...state, stillness }, state.capture, input);
+  const farthest_counts = farthestOf(state, counts);
+  if (state.capture !== null) return capture({ ...state, stillness, farthest_counts }, state.capture, input);
   const waiting_since_us = Number.isNaN(state.waiting_since_us) ? at_us : state.waiting_since_us;
   if (!state.accepting && at_us - waiting_since_us >= LEFT_ALONE_US) return { state: NO_PROCEDURE, effects: NOTHING };
-  return { state: { ...state, stillness, waiting_since_us }, effects: NOTHING };
+  return { state: { ...state, stillness, farthest_counts, waiting_since_us }, effects: NOTHING };
 }
 
 function whileClosed(state: Procedure, input: ProcedureInput): ProcedureStep {
@@ -117,6 +118,7 @@ function begin(state: Procedure, input: Extract<ProcedureInput, { kind: "begin" 
     capture: null,
     unloaded: null,
     loads: [],
+    farthest_counts: Number.NaN,
     fit: null,
     checks: [],
     interrupted: false,

@@ -44,6 +44,7 @@ async function begin(): Promise<void> {
 }
 const zero = () => technician.done("calibration-zero");
 const load = async (loading = "increasing") => {
+  if (loading === "decreasing") await technician.hang(1.5 * LOAD_N);
   await technician.hang(LOAD_N);
   return technician.done("calibration-load", { ...LOAD, loading });
 };

@@ -38,6 +38,8 @@ async function run(words: readonly string[], asked: Readonly<Record<string, stri
       if (/exit code \d+$/.test(said)) break;
       const answer = Object.entries(asked).find(([question]) => said.includes(question));
       const kg = wanted_kg(said);
+      // To come down to a load there must have been more.
+      if (said.includes("come down to") && kg !== null) await technician.hang(1.5 * kg * N_PER_KG);
       if (answer === undefined && kg !== null) await technician.hang(kg * N_PER_KG);
       terminal.enter(answer?.[1]);
     }

@@ -11,6 +11,8 @@ import { checkLines } from "../../../calibration/uncertainty/check-budget.ts";
 import { ACCEPT, BEGIN, Bench, COUNTS_PER_N, check, FACTS, IN_FORCE, LOAD_N, load, ZERO } from "./procedure-bench.ts";
 
 const EMPTY = { kind: "check", force_N: 0 } as const;
+/** Whatever is read meanwhile. */
+const EMPTY_CHECK = { ...EMPTY, request: "meanwhile", loading: "increasing" } as ProcedureInput;
 const fromAbove = { ...load(100, "down"), loading: "decreasing" } as ProcedureInput;
 const zeroed = (): Bench => new Bench().give(BEGIN).take(ZERO, 0);
 const inUse = (): Bench => new Bench().give({ ...BEGIN, facts: { ...FACTS, in_force: IN_FORCE } });
@@ -50,6 +52,21 @@ describe("a load reached from below and from above", () => {
       });
     },
   );
+
+  it("is refused from above where nothing rose above it since: that would pass for no friction", () => {
+    const bench = zeroed().take(load(100, "up"), LOAD_N).take(fromAbove, LOAD_N);
+    expect(bench.error("down")).toMatch(/^out-of-range: The force never rose above the load of 981 N since/);
+    // What was read from below is still there; with more on in between the same reading is one from above.
+    bench.take(EMPTY_CHECK, LOAD_N + 20).take({ ...fromAbove, request: "again" } as ProcedureInput, LOAD_N);
+    expect(resultOf(bench, "again")["friction_N"]).toBeCloseTo(0, 1);
+  });
+
+  it("and so it is with wires that are the other way round", () => {
+    const turned = zeroed().take(load(100, "up"), -LOAD_N).take(fromAbove, -LOAD_N);
+    expect(turned.error("down")).toMatch(/^out-of-range: The force never rose above/);
+    turned.take(EMPTY_CHECK, -LOAD_N - 20).take({ ...fromAbove, request: "again" } as ProcedureInput, -LOAD_N);
+    expect(resultOf(turned, "again")).toMatchObject({ friction_N: expect.closeTo(0, 1) });
+  });
 
   it("says nothing of friction where it was reached one way only", () => {
     const bench = zeroed().take(load(100), LOAD_N);

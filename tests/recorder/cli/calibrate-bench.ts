@@ -102,6 +102,13 @@ function wanted_kg(instruction: string): number | null {
   return /nothing on|everything off/i.test(instruction) ? 0 : null;
 }
 
+async function hangOneByOne(bench: Bench, forces_N: readonly number[]): Promise<void> {
+  for (const force_N of forces_N) {
+    bench.put(force_N);
+    await bench.shows(force_N);
+  }
+}
+
 export async function visit(bench: Bench, visitor: Visitor): Promise<Visited> {
   const { moves, honest = (kg) => kg, words = [], onSaid = () => {} } = visitor;
   const terminal = fakeTerminal(visitor.columns ?? null);
@@ -138,8 +145,9 @@ export async function visit(bench: Bench, visitor: Visitor): Promise<Visited> {
       if (kg === null) make(move);
       else {
         const hung_N = honest(kg) * N_PER_KG;
-        bench.put(hung_N);
-        void bench.shows(hung_N).then(() => make(move));
+        // To come down to a load there must have been more.
+        const before_N = instruction.includes("come down to") ? [1.5 * hung_N] : [];
+        void hangOneByOne(bench, [...before_N, hung_N]).then(() => make(move));
       }
       return;
     }
