@@ -1,6 +1,7 @@
 /** As left: known loads by the new scale, since a line through two points cannot show its own error. */
-
-import { type Checked, takeCheckOr } from "./found.ts";
+import { isTooFarOff, USABLE } from "../../../calibration/check-report/verdict.ts";
+import { sayPercent } from "../quantities.ts";
+import { type Checked, type CheckStep, takeCheckOr } from "./found.ts";
 import { askAnotherLoad, type HungLoad, type Place } from "./loads.ts";
 import type { Begun, Visit } from "./visit.ts";
 
@@ -28,7 +29,7 @@ export async function asLeft(
     });
     if (other === null && !first) break;
     const hung = other ?? load;
-    const taken = await takeCheckOr(visit, begun, {
+    const taken = await takeUntilSure(visit, begun, {
       instruction: `Hang ${hung.said} in all. Let it down gently, never past where it comes to rest, then let go.`,
       load: hung,
       loading: "increasing",
@@ -39,7 +40,7 @@ export async function asLeft(
     left = withNewest(left, taken);
     first = false;
   }
-  const empty = await takeCheckOr(visit, begun, {
+  const empty = await takeUntilSure(visit, begun, {
     instruction: "Take everything off, gently: what is left then shows how well the zero comes back.",
     load: null,
     loading: "decreasing",
@@ -47,6 +48,27 @@ export async function asLeft(
   });
   if (empty === "anew") return null;
   return typeof empty === "string" ? left : withNewest(left, empty);
+}
+
+/** What is far off is doubted while it still hangs there, and not first where it is to be kept. */
+async function takeUntilSure(visit: Visit, begun: Begun, step: CheckStep): Promise<Checked | string> {
+  const { dialog } = visit;
+  for (;;) {
+    const taken = await takeCheckOr(visit, begun, step);
+    const doubt = typeof taken === "string" ? null : doubtOf(taken, begun);
+    if (doubt === null) return taken;
+    dialog.say(`  ${doubt}`);
+    if (!(await dialog.yes("Read it again?", true))) return taken;
+  }
+}
+
+function doubtOf({ said, check }: Checked, { working_force_N }: Begun): string | null {
+  if (check.force_N > 0) {
+    if (!isTooFarOff(check)) return null;
+    return `So far off nothing is kept: look whether it is ${said} and hangs free.`;
+  }
+  if (Math.abs(check.indicated_force_N) <= USABLE * working_force_N) return null;
+  return `That is more than ${sayPercent(USABLE)} of the working force: look whether something still hangs or touches there.`;
 }
 
 /** The recorder keeps the newest of one load; so does the summary. */

@@ -234,10 +234,29 @@ describe("what goes wrong is said, and offered again", () => {
     expect((await bench.kept()).calibrations).toHaveLength(before.calibrations.length + 1);
   });
 
-  test("a check load that was another one: refused at the accept, checked again, kept", async () => {
+  test("a check load that was another one, or one that was left hanging: doubted at once, read again, kept", async () => {
+    let [checked, emptied] = [0, 0];
+    const { exit, text } = await visit(bench, {
+      moves: { ...SHORT, "Take everything off": "", "Read it again?": "" },
+      honest(kg) {
+        if (kg === 20) checked += 1;
+        // The first time is that of the scale.
+        if (kg === 0) emptied += 1;
+        return (kg === 20 && checked === 1) || (kg === 0 && emptied === 2) ? 19 : kg;
+      },
+    });
+    const flat = text.replaceAll(/\s+/g, " ");
+    expect(flat).toContain("too little So far off nothing is kept: look whether it is 20 kg and hangs free.");
+    expect(flat).toContain("That is more than 2 % of the working force: look whether something still hangs");
+    expect(flat).not.toContain("Refused");
+    expect(exit).toBe(0);
+    expect((await bench.kept()).in_force).not.toBe(before.in_force);
+  });
+
+  test("a check load that was another one, and left at that: refused at the accept, checked again, kept", async () => {
     let checked = 0;
     const { exit, text } = await visit(bench, {
-      moves: SHORT,
+      moves: { ...SHORT, "Read it again?": "n" },
       honest(kg) {
         if (kg !== 20) return kg;
         checked += 1;
