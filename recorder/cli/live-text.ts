@@ -15,12 +15,13 @@ export function sayStation(station: string, { live, state, sensor }: Heard, hous
     sayForce(value ?? null, house, house.unit === "N" ? 0 : 1);
   const phase = live?.phase ?? state?.phase ?? "not heard yet";
   const why = phase === "finished" && state?.stop_reason ? [`ended by ${state.stop_reason}`] : [];
+  const wide = house.unit === "N" ? 6 : 9;
+  // What the trainer waits for stands within 80 columns.
   const columns = [
-    station.padEnd(16),
-    phase.padEnd(8),
-    `force ${force(live?.force_N).padStart(8)}`,
-    `best ${force(live?.best_force_N).padStart(8)}`,
-    `floor ${force(live?.floor_force_N).padStart(8)}`,
+    `${station.padEnd(14)} ${phase.padEnd(8)}`,
+    `force ${force(live?.force_N).padStart(wide)}`,
+    `best ${force(live?.best_force_N).padStart(wide)}`,
+    `floor ${force(live?.floor_force_N).padStart(wide)}`,
     `reserve ${sayPercent(live?.force_reserve ?? null).padStart(5)}`,
     saySeconds(live?.elapsed_s ?? null).padStart(7),
     `efforts ${String(live?.effort_number ?? 0).padStart(2)}`,

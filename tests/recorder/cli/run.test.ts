@@ -73,8 +73,8 @@ test("what is said while stations are drawn stays above them, and is not drawn o
   const terminal = fakeTerminal(30);
   expect(await runCli(["run", "--simulate"], terminal)).toBe(0);
   expect(terminal.said).toEqual([
-    "\x1b[2Krow               idle      f\n",
-    "\x1b[1A\x1b[2Ksubscribe with any MQTT client\n\x1b[2Krow               idle      f\n",
-    "\x1b[1A\x1b[2Krow               armed     f\n",
+    "\x1b[2Krow            idle      forc\n",
+    "\x1b[1A\x1b[2Ksubscribe with any MQTT client\n\x1b[2Krow            idle      forc\n",
+    "\x1b[1A\x1b[2Krow            armed     forc\n",
   ]);
 });

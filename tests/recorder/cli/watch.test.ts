@@ -23,7 +23,7 @@ const live = (second: number, more: object = {}) => ({
   ...more,
 });
 const lineAt = (second: number, station = "row"): string =>
-  `${station.padEnd(16)}  working   force    812 N  best   1034 N  floor    621 N  reserve  46 %  ` +
+  `${station.padEnd(14)} working   force  812 N  best 1034 N  floor  621 N  reserve  46 %  ` +
   `${`${second}.0 s`.padStart(7)}  efforts  4`;
 const KEPT = `row: set ${SET.set_id} kept: effort-below-floor, 42 % lost of 1034.3 N in 28.5 s`;
 
@@ -115,8 +115,20 @@ describe("a station as a line", () => {
   const house = { unit: "kgf", time_zone: "UTC" } as const;
   test("before anything is known", () => {
     expect(sayStation("row", {}, house)).toBe(
-      "row               not heard yet  force        -  best        -  floor        -  reserve     -        -  efforts  0",
+      "row            not heard yet  force         -  best         -  floor         -  reserve     -        -  efforts  0",
     );
+  });
+
+  test("in newtons, up to what is left, within a terminal of 80 columns", () => {
+    const live = {
+      phase: "finished",
+      force_N: 9999,
+      best_force_N: 9999,
+      floor_force_N: 9999,
+      force_reserve: 1,
+    } as const;
+    const line = sayStation("knee-extension", { live }, { unit: "N", time_zone: "UTC" });
+    expect(line.slice(0, 79)).toMatch(/ {2}reserve 100 %$/);
   });
 
   test("who, why it ended, and what is wrong with the sensor", () => {
@@ -126,7 +138,7 @@ describe("a station as a line", () => {
       sensor: { ready: false, alarms: [{ code: "zero-suspect", since: "", detail: "", latched: false }] },
     } as const;
     expect(sayStation("row", { ...heard, sensor: { ...heard.sensor, alarms: [...heard.sensor.alarms] } }, house)).toBe(
-      "row               finished  force  1.0 kgf  best        -  floor        -  reserve     -        -  efforts  0  " +
+      "row            finished  force   1.0 kgf  best         -  floor         -  reserve     -        -  efforts  0  " +
         "T-07  ended by hold-below-floor  zero-suspect",
     );
   });
