@@ -84,7 +84,7 @@ tr, figure { break-inside: avoid; }
 .facts td { overflow-wrap: anywhere; }
 figure { margin: .8em 0; }
 figcaption { font-size: 9pt; }
-svg { width: 100%; height: auto; }
+svg { width: 130mm; max-width: 100%; height: auto; }
 .signature { margin-top: 3em; }
 .signature span { display: inline-block; width: 60mm; border-bottom: 1px solid #000; margin-right: 1em; }
 @media print { body { margin: 0; padding: 0; max-width: none; } }
