@@ -2,7 +2,7 @@
 
 import type { CalibrationPoint, CalibrationRecord, Check, CheckRecord } from "../record.ts";
 import type { TwoPoint } from "../uncertainty/two-point.ts";
-import type { CellFacts } from "./known-load.ts";
+import { appliedOf, type CellFacts } from "./known-load.ts";
 import type { InForce, TakenLoad } from "./procedure-state.ts";
 import type { StillPoint } from "./still-window.ts";
 
@@ -80,12 +80,13 @@ export function checkRecordOf(accepted: AcceptedCheck): CheckRecord {
 }
 
 function loadPoint({ load, loading, point }: TakenLoad): CalibrationPoint {
-  const { force_N, mass_kg, at, lever_angle_deg, relative_tolerance } = load;
-  return { force_N, mass_kg, ...measured(point), loading, applied: { at, lever_angle_deg, relative_tolerance } };
+  const { force_N, mass_kg } = load;
+  return { force_N, mass_kg, ...measured(point), loading, applied: appliedOf(load) };
 }
 
 type Measured = Pick<CalibrationPoint, "mean_counts" | "standard_error_counts" | "noise_counts" | "readings">;
 
-function measured({ mean_counts, standard_error_counts, noise_counts, readings }: StillPoint): Measured {
+/** What a still window read, for the record. */
+export function measured({ mean_counts, standard_error_counts, noise_counts, readings }: StillPoint): Measured {
   return { mean_counts, standard_error_counts, noise_counts, readings };
 }

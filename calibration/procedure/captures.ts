@@ -13,7 +13,8 @@ import { forceOf } from "../scale.ts";
 import { bendRemark } from "../uncertainty/check-budget.ts";
 import { fitTwoPoint } from "../uncertainty/two-point.ts";
 import { warmUpLeft_s } from "../warm-up.ts";
-import { type KnownLoad, knownLoad, type LoadRequest } from "./known-load.ts";
+import { measured } from "./accepted-record.ts";
+import { appliedOf, type KnownLoad, knownLoad, type LoadRequest, sameForce } from "./known-load.ts";
 import {
   CAPTURE_RUNNING,
   CHECK_BEFORE_LOAD,
@@ -37,9 +38,6 @@ import {
 } from "./procedure-state.ts";
 import { limitsOf } from "./still-limits.ts";
 import { CAPTURE_BEGUN, type StillPoint, stepStillWindow } from "./still-window.ts";
-
-/** Forces closer than this are of the same load. */
-const SAME_LOAD = 1e-6;
 
 export const beginZero = (state: OpenProcedure, request: string): ProcedureStep =>
   beginCapture(state, request, { is: "zero" });
@@ -109,11 +107,13 @@ export function capture(
   }
 }
 
+/** What stays of the checks when their scale goes. */
+export const asFound = (checks: readonly Check[]): Check[] => checks.filter(({ when }) => when === "as-found");
+
 const captured = ({ mean_counts, standard_error_counts }: StillPoint) => ({ mean_counts, standard_error_counts });
 
 function withZero(state: OpenProcedure, unloaded: StillPoint): OpenProcedure {
-  const checks = state.checks.filter(({ when }) => when === "as-found");
-  return { ...state, unloaded, loads: [], fit: null, checks, interrupted: false };
+  return { ...state, unloaded, loads: [], fit: null, checks: asFound(state.checks), interrupted: false };
 }
 
 function withLoad(state: OpenProcedure, taken: TakenLoad): ProcedureStep {
@@ -131,7 +131,7 @@ function withLoad(state: OpenProcedure, taken: TakenLoad): ProcedureStep {
   if (!made.ok) return endCapture(state, made);
   const { fit } = made;
   // What was read by another scale says nothing of this one.
-  const checks = state.checks.filter(({ when }) => when === "as-found");
+  const checks = asFound(state.checks);
   const warnings = fit.counts_per_N < 0 ? ["The wires are reversed; the calibration takes care of it."] : [];
   const result = {
     ...captured(taken.point),
@@ -198,9 +198,7 @@ function withCheck(state: OpenProcedure, of: Extract<CaptureOf, { is: "check" }>
     series,
     force_N,
     mass_kg: load?.mass_kg ?? null,
-    ...captured(point),
-    noise_counts: point.noise_counts,
-    readings: point.readings,
+    ...measured(point),
     indicated_force_N,
     relative_error: load === null ? null : (indicated_force_N - force_N) / force_N,
     ...(load === null ? {} : { applied: appliedOf(load) }),
@@ -219,15 +217,6 @@ function remarkOn({ loads }: OpenProcedure, checks: readonly Check[]): string | 
   return first === undefined ? null : bendRemark(left, first.load.force_N);
 }
 
-/** How a load was put on, for the record. */
-const appliedOf = ({ at, lever_angle_deg, relative_tolerance }: KnownLoad) => ({
-  at,
-  lever_angle_deg,
-  relative_tolerance,
-});
-
-const sameForce = (one_N: number, other_N: number): boolean =>
-  Math.abs(one_N - other_N) <= SAME_LOAD * Math.max(one_N, other_N);
 const sameCheck = (one: Check, other: Check): boolean =>
   one.when === other.when &&
   one.loading === other.loading &&

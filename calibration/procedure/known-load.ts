@@ -32,6 +32,20 @@ export interface KnownLoad {
   readonly lever_angle_deg: number | null;
 }
 
+/** Forces closer than this are of the same load. */
+const SAME_LOAD = 1e-6;
+
+/** N, neither below zero. */
+export const sameForce = (one_N: number, other_N: number): boolean =>
+  Math.abs(one_N - other_N) <= SAME_LOAD * Math.max(one_N, other_N);
+
+/** How a load was put on, for the record. */
+export const appliedOf = ({ at, lever_angle_deg, relative_tolerance }: KnownLoad) => ({
+  at,
+  lever_angle_deg,
+  relative_tolerance,
+});
+
 export interface PlaceFacts {
   readonly latitude_deg: number;
   readonly altitude_m: number;

@@ -17,7 +17,7 @@ import { refusal } from "../outcome.ts";
 import { STILLNESS_UNKNOWN, stepStillness } from "../stillness.ts";
 import { warmUpLeft_s } from "../warm-up.ts";
 import { accept } from "./accepting.ts";
-import { beginCheck, beginLoad, beginZero, capture, farthestOf } from "./captures.ts";
+import { asFound, beginCheck, beginLoad, beginZero, capture, farthestOf } from "./captures.ts";
 import { loadRange_N } from "./known-load.ts";
 import { ACCEPT_RUNNING, busyCalibrating, INTERRUPTED, NOT_OPEN, stillCold } from "./procedure-refusals.ts";
 import {
@@ -153,7 +153,7 @@ function onNewEpoch(state: OpenProcedure, { board, amplifier, gain, powered_up_a
     unloaded: null,
     loads: [],
     fit: null,
-    checks: state.checks.filter(({ when }) => when === "as-found"),
+    checks: asFound(state.checks),
     interrupted: interrupted || unloaded !== null,
     stillness: STILLNESS_UNKNOWN,
     waiting_since_us: Number.NaN,

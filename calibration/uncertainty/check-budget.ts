@@ -5,6 +5,7 @@
  * These are forces, the same at every force: nobody knows how they go between the loads that were hung. A line that nothing
  * is known of is not there.
  */
+import { sameForce } from "../procedure/known-load.ts";
 import type { BudgetLine, Check } from "../record.ts";
 import { studentT95 } from "./student-t.ts";
 import { COVERAGE, rectangular } from "./uncertainty.ts";
@@ -89,8 +90,7 @@ function scatterOf_N(checks: readonly Check[], load_N: number): number | null {
   return freedom === 0 ? null : (studentT95(freedom) / COVERAGE) * Math.sqrt(squares_N2 / freedom);
 }
 
-const sameLoad = (one: Check, other: Check): boolean =>
-  Math.abs(one.force_N - other.force_N) <= 1e-6 * Math.max(one.force_N, other.force_N);
+const sameLoad = (one: Check, other: Check): boolean => sameForce(one.force_N, other.force_N);
 
 function levels(checks: readonly Check[], alike: (one: Check, other: Check) => boolean): Check[][] {
   const found: Check[][] = [];
