@@ -3,10 +3,9 @@ import { stepProcedure } from "../../calibration/procedure/procedure.ts";
 import type { InForce, ProcedureFacts, ProcedureStep } from "../../calibration/procedure/procedure-state.ts";
 import { zeroInUse_counts, zeroShift_N } from "../../calibration/zero/zero.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
-import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";
 import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
-import { PUTTING_IN_FORCE } from "./readiness.ts";
+import { takenAlready } from "./readiness.ts";
 import { only, type Station, type Step } from "./state.ts";
 
 export function factsOf(station: Station): ProcedureFacts {
@@ -95,11 +94,8 @@ export function askCalibration(station: Station, ask: Ask, now: Now): Step {
 }
 
 function cannotCalibrate(station: Station): Outcome | null {
-  if (station.set !== null) {
-    const message = `A set of ${whoseSet(station.set.path.facts)} is set up or running at ${station.configuration.id}.`;
-    return { ok: false, error: { code: "busy", message, hint: "End it first." } };
-  }
-  if (station.desk.putting_in_force) return { ok: false, error: PUTTING_IN_FORCE };
+  const taken = takenAlready(station);
+  if (taken !== null) return { ok: false, error: taken };
   const why = troubleOf(station);
   return why === null ? null : { ok: false, error: { code: "sensor-fault", message: why } };
 }

@@ -5,6 +5,7 @@
 import { refusal } from "../../calibration/outcome.ts";
 import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
 import type { Refusal } from "../../protocol/vocabulary.ts";
+import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";
 import { type SensorFacts, unfit } from "./resolve.ts";
 import { busySelfTest } from "./self-test-state.ts";
@@ -22,6 +23,18 @@ export const PUTTING_IN_FORCE = refusal(
   "Another calibration record is being put in force here.",
   "Ask again in a moment.",
 ).error;
+
+/** Who has the station, for whoever wants it all for himself; null: nobody. There is but one at a time. */
+export function takenAlready(station: Station): Refusal | null {
+  const { set, self_test, desk, configuration } = station;
+  const procedure = openProcedure(station);
+  if (procedure !== null) return busyCalibrating(procedure);
+  if (self_test !== null) return busySelfTest(self_test);
+  if (desk.putting_in_force) return PUTTING_IN_FORCE;
+  if (set === null) return null;
+  const message = `A set of ${whoseSet(set.path.facts)} is set up or running at ${configuration.id}.`;
+  return refusal("busy", message, "End it first.").error;
+}
 
 /** Whatever the set; the style and the threshold asked for may find more. */
 export function obstaclesTo(station: Station): readonly Refusal[] {

@@ -6,17 +6,15 @@
  * The tracked zero goes on meanwhile: raw counts do not depend on it.
  */
 
-import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
 import { zeroInUse_counts } from "../../calibration/zero/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
-import { whoseSet } from "./arm-facts.ts";
 import { troubleOf } from "./board.ts";
 import { sensorBody } from "./bodies.ts";
 import { type Ask, instant, type Now, type StationInput } from "./exchange.ts";
 import { askBoard } from "./host.ts";
-import { PUTTING_IN_FORCE } from "./readiness.ts";
-import { busySelfTest, newSelfTest, readingsOf, type SelfTest, type SelfTestEnd } from "./self-test-state.ts";
-import { andThen, only, openProcedure, type Station, type Step } from "./state.ts";
+import { takenAlready } from "./readiness.ts";
+import { newSelfTest, readingsOf, type SelfTest, type SelfTestEnd } from "./self-test-state.ts";
+import { andThen, only, type Station, type Step } from "./state.ts";
 import { FIRST_READING_MS, tickUnread } from "./unread.ts";
 
 /** Two readings of the slowest amplifier are a tenth of a second apart. */
@@ -37,16 +35,9 @@ export function askSelfTest(station: Station, ask: Ask, now: Now): Step {
 }
 
 function cannotTest(station: Station): Outcome | null {
-  const { self_test, set, desk } = station;
-  if (self_test !== null) return { ok: false, error: busySelfTest(self_test) };
-  const procedure = openProcedure(station);
-  if (procedure !== null) return { ok: false, error: busyCalibrating(procedure) };
-  if (desk.putting_in_force) return { ok: false, error: PUTTING_IN_FORCE };
-  if (set !== null) {
-    const message = `A set of ${whoseSet(set.path.facts)} is set up or running at ${station.configuration.id}.`;
-    return refused("busy", message, "End it first.");
-  }
-  const { line, closed, silence } = desk.causes;
+  const taken = takenAlready(station);
+  if (taken !== null) return { ok: false, error: taken };
+  const { line, closed, silence } = station.desk.causes;
   const none = line ?? closed ?? silence;
   return none === null
     ? null

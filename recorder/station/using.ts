@@ -3,17 +3,14 @@
  * `calibration`. Its zero begins as it was calibrated: one found since was found by another record.
  */
 import { stepProcedure } from "../../calibration/procedure/procedure.ts";
-import { busyCalibrating } from "../../calibration/procedure/procedure-refusals.ts";
 import type { CalibrationRecord } from "../../calibration/record.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
-import { whoseSet } from "./arm-facts.ts";
 import { mismatchOf } from "./board.ts";
 import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
 import { type Ask, instant, type Now } from "./exchange.ts";
-import { PUTTING_IN_FORCE } from "./readiness.ts";
-import { busySelfTest } from "./self-test-state.ts";
-import { andThen, only, openProcedure, type Station, type Step, withDesk } from "./state.ts";
+import { takenAlready } from "./readiness.ts";
+import { andThen, only, type Station, type Step, withDesk } from "./state.ts";
 
 /** `record` null: the station has no such one. */
 export function onUse(station: Station, ask: Ask, record: CalibrationRecord | null, now: Now): Step {
@@ -25,8 +22,8 @@ export function onUse(station: Station, ask: Ask, record: CalibrationRecord | nu
     const message = `No calibration record ${calibration_id} of ${station.configuration.id} is kept here.`;
     return answer(refused("out-of-range", message, "`calibrations` lists those that are."));
   }
-  const busy = whyBusy(station);
-  if (busy !== null) return answer(busy);
+  const taken = takenAlready(station);
+  if (taken !== null) return answer({ ok: false, error: taken });
   const formerly = station.sensor.scale?.record.calibration_id ?? null;
   const mismatch = mismatchOf(record, station);
   const warnings = mismatch === null ? [] : [mismatch];
@@ -44,16 +41,6 @@ export function onUse(station: Station, ask: Ask, record: CalibrationRecord | nu
       },
     ],
   };
-}
-
-function whyBusy(station: Station): Outcome | null {
-  const procedure = openProcedure(station);
-  if (procedure !== null) return { ok: false, error: busyCalibrating(procedure) };
-  if (station.self_test !== null) return { ok: false, error: busySelfTest(station.self_test) };
-  if (station.desk.putting_in_force) return { ok: false, error: PUTTING_IN_FORCE };
-  if (station.set === null) return null;
-  const message = `A set of ${whoseSet(station.set.path.facts)} is set up or running at ${station.configuration.id}.`;
-  return refused("busy", message, "End it first.");
 }
 
 /** An accepted check is kept: its procedure is over, and the day the record is due may be a later one. */
