@@ -31,9 +31,20 @@ const targetsOf = (path: string): string[] =>
 const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   protocol: ["zod"],
   calibration: ["zod", "protocol/units.ts", "protocol/vocabulary.ts"],
-  "recorder/ports.ts": ["protocol/", "calibration/", "recorder/calibration-ports.ts"],
+  "recorder/ports.ts": [
+    "protocol/",
+    "calibration/",
+    "recorder/calibration-ports.ts",
+    "recorder/record-ports.ts",
+    "recorder/care-ports.ts",
+  ],
   "recorder/calibration-ports.ts": ["calibration/"],
   "recorder/within.ts": [],
+  "recorder/record-ports.ts": ["protocol/"],
+  "recorder/care-ports.ts": ["protocol/", "recorder/ports.ts"],
+  "recorder/local-day.ts": [],
+  "recorder/progress": ["zod", "protocol/", "calibration/statistics.ts", "calibration/uncertainty/"],
+  "recorder/drawing": ["protocol/"],
   "recorder/set-engine": ["protocol/vocabulary.ts", "protocol/messages/set.ts"],
   "recorder/station": [
     "zod",
@@ -45,7 +56,17 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   ],
   "recorder/configuration": ["node:", "zod", "smol-toml", "protocol/"],
   "recorder/control": ["node:", "protocol/", "recorder/ports.ts", "recorder/configuration/schema.ts"],
-  "recorder/store": ["node:", "@photostructure/sqlite", "zod", "protocol/", "calibration/", "recorder/ports.ts"],
+  "recorder/store": [
+    "node:",
+    "@photostructure/sqlite",
+    "zod",
+    "protocol/",
+    "calibration/",
+    "recorder/ports.ts",
+    "recorder/record-ports.ts",
+    "recorder/care-ports.ts",
+    "recorder/local-day.ts",
+  ],
   "recorder/mqtt": [
     "node:",
     "mqtt",
@@ -73,6 +94,8 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/configuration/",
     "recorder/control/ports.ts",
     "recorder/control/line-reader.ts",
+    "recorder/drawing/",
+    "recorder/local-day.ts",
     "calibration/record.ts",
     "calibration/uncertainty/check-budget.ts",
     "calibration/check-report/",
@@ -118,7 +141,14 @@ function forbidden(path: string): string[] {
   });
 }
 
-const PURE = ["protocol/", "calibration/", "recorder/set-engine/", "recorder/station/"];
+const PURE = [
+  "protocol/",
+  "calibration/",
+  "recorder/set-engine/",
+  "recorder/station/",
+  "recorder/progress/",
+  "recorder/drawing/",
+];
 const BANNED: readonly (readonly [string, RegExp])[] = [
   ["Date.now", /\bDate\s*\.\s*now\b/],
   ["new Date() of now", /\bnew\s+Date\s*\(\s*\)/],

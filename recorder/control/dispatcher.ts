@@ -16,7 +16,7 @@ import {
 } from "../../protocol/requests/verbs.ts";
 import type { Store } from "../ports.ts";
 import { type CalibrationsRead, calibrationsOf } from "./calibrations.ts";
-import type { AuditLog, CurveOf, Door, Records, Stations, WatchEvent } from "./ports.ts";
+import type { AuditLog, Care, CurveOf, Door, Records, Stations, WatchEvent } from "./ports.ts";
 
 /** A request as it came, unchecked. */
 export interface Request {
@@ -46,6 +46,7 @@ export interface DispatcherPorts {
   readonly stations: Stations;
   readonly store: CalibrationsRead & Pick<Store, "sets" | "set" | "tags">;
   readonly records: Records;
+  readonly care: Care;
   readonly curveOf: CurveOf;
   readonly log: AuditLog;
 }
@@ -97,7 +98,7 @@ function audit({ verb, args }: CheckedRequest, request: Request, outcome: Outcom
 type CheckedRequest = { [V in Verb]: { readonly verb: V; readonly args: ArgsOf<V> } }[Verb];
 
 async function carryOut(asked: CheckedRequest, request: Request, ports: DispatcherPorts): Promise<Outcome> {
-  const { stations, store, records } = ports;
+  const { stations, store, records, care } = ports;
   switch (asked.verb) {
     case "status":
       return done(stations.status(asked.args.station));
@@ -107,8 +108,22 @@ async function carryOut(asked: CheckedRequest, request: Request, ports: Dispatch
       return reading(request, ports, () => oneSet(asked.args, request, ports));
     case "calibrations":
       return reading(request, ports, async () => done(await calibrationsOf(asked.args, store)));
+    case "plan":
+      return reading(request, ports, () => records.plans(asked.args));
+    case "trend":
+      return reading(request, ports, () => records.trend(asked.args));
+    case "plan-save":
+      return records.savePlan(asked.args);
     case "import":
-      return records.importCalibration(asked.args);
+      return imported(asked.args, ports);
+    case "export":
+      return care.exportTo(asked.args);
+    case "backup":
+      return care.backup(asked.args);
+    case "restore":
+      return care.restore(asked.args);
+    case "erase":
+      return care.erase(asked.args);
     case "tags":
       return reading(request, ports, async () => done({ tags: await store.tags() }));
     case "amend":
@@ -120,6 +135,16 @@ async function carryOut(asked: CheckedRequest, request: Request, ports: Dispatch
     default:
       return act(asked, request, stations);
   }
+}
+
+/** The schema lets one of both through. */
+function imported(
+  { calibration, path, performed_by }: ArgsOf<"import">,
+  { records, care }: DispatcherPorts,
+): Promise<Outcome> {
+  return path === undefined
+    ? records.importCalibration(calibration ?? {})
+    : care.importFrom(path, performed_by ?? null);
 }
 
 function act(asked: StationRequest, request: Request, stations: Stations): Promise<Outcome> {

@@ -37,7 +37,19 @@ export interface Records {
   /** `within`: a set of this station only; another's is as good as none. */
   amend(args: ArgsOf<"amend">, within?: string): Promise<Outcome>;
   saveTag(args: ArgsOf<"tag-save">): Promise<Outcome>;
-  importCalibration(args: ArgsOf<"import">): Promise<Outcome>;
+  importCalibration(calibration: Readonly<Record<string, unknown>>): Promise<Outcome>;
+  plans(args: ArgsOf<"plan">): Promise<Outcome>;
+  savePlan(args: ArgsOf<"plan-save">): Promise<Outcome>;
+  trend(args: ArgsOf<"trend">): Promise<Outcome>;
+}
+
+/** The record as a whole: copied, put back, moved, and one trainee's part of it removed. */
+export interface Care {
+  backup(args: ArgsOf<"backup">): Promise<Outcome>;
+  restore(args: ArgsOf<"restore">): Promise<Outcome>;
+  erase(args: ArgsOf<"erase">): Promise<Outcome>;
+  exportTo(args: ArgsOf<"export">): Promise<Outcome>;
+  importFrom(path: string, performed_by: string | null): Promise<Outcome>;
 }
 
 /** A kept set's force over time, in columns: `elapsed_s` from the first onset (negative before it), force N. */

@@ -3,7 +3,6 @@ import { type CalibrationRecord, calibrationRecordSchema } from "../../calibrati
 import { closest } from "../../protocol/requests/closest.ts";
 import { check, sayFault } from "../../protocol/requests/faults.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
-import type { ArgsOf } from "../../protocol/requests/verbs.ts";
 import type { Store } from "../ports.ts";
 
 export interface ImportingPorts {
@@ -13,7 +12,7 @@ export interface ImportingPorts {
 
 /** Rejects with what the store rejects with. */
 export async function importCalibration(
-  { calibration }: Pick<ArgsOf<"import">, "calibration">,
+  calibration: Readonly<Record<string, unknown>>,
   { stations, store }: ImportingPorts,
 ): Promise<Outcome> {
   const checked = check(calibrationRecordSchema, calibration);

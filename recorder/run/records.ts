@@ -3,13 +3,15 @@ import type { SetMessage } from "../../protocol/messages/set.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { ArgsOf } from "../../protocol/requests/verbs.ts";
 import type { Log, Records } from "../control/ports.ts";
+import { dayStartsAt } from "../local-day.ts";
 import type { Store } from "../ports.ts";
 import { changesOf, derivedFrom, movesInRecord } from "../station/amended-set.ts";
 import { instant, type Now } from "../station/exchange.ts";
 import { importCalibration } from "./importing.ts";
-import { dayStartsAt } from "./local-day.ts";
+import { plans, savePlan } from "./planning.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
+import { trend } from "./trending.ts";
 import type { InTurn } from "./turns.ts";
 
 export interface RecordsPorts {
@@ -28,10 +30,13 @@ export function recordsOf(ports: RecordsPorts): Records {
   return {
     amend: (args, within) =>
       ports.inTurn(() => writing(ports, "A set could not be amended", () => amend(args, within, ports))),
-    importCalibration: (args) =>
+    importCalibration: (calibration) =>
       writing(ports, "A calibration could not be imported", () =>
-        importCalibration(args, { stations: [...ports.loops.keys()], store: ports.store }),
+        importCalibration(calibration, { stations: [...ports.loops.keys()], store: ports.store }),
       ),
+    plans: (args) => plans(args, ports),
+    savePlan: (args) => writing(ports, "A plan could not be saved", () => savePlan(args, ports)),
+    trend: (args) => trend(args, ports),
     saveTag: (args) => writing(ports, "A tag could not be saved", () => saveTag(args, ports)),
   };
 }

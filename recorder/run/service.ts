@@ -16,6 +16,7 @@ import { instant } from "../station/exchange.ts";
 import { startAnnouncing } from "./announcing.ts";
 import { openArchive } from "./archive.ts";
 import { atTheMachine } from "./at-the-machine.ts";
+import { careOf } from "./care.ts";
 import { checkpointOnce, startCheckpointing } from "./checkpointing.ts";
 import { type HostClock, hostClock } from "./clock.ts";
 import { type Disk, lookAtDisk } from "./disk.ts";
@@ -134,7 +135,8 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   };
   const stations = doorsOf({ loops, store, publisher, time_zone, now, log, recorder: about });
   const records = recordsOf({ loops, store, publisher, inTurn, onRevised, time_zone, now, log });
-  const dispatch = createDispatcher({ stations, store, records, curveOf, log: inRoom(log, "control") });
+  const care = careOf({ path, store, loops, publisher, inTurn, broke, now, log });
+  const dispatch = createDispatcher({ stations, store, records, care, curveOf, log: inRoom(log, "control") });
 
   // Before the broker is told anything: a second recorder on the same sockets must be refused without having taken the
   // first one's name there. Whoever asks this early is answered once the stations are what they were.

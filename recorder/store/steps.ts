@@ -164,7 +164,57 @@ CREATE TABLE zero_moved (
 ) STRICT;
 `;
 
-export const STEPS: readonly string[] = [FIRST, SECOND, THIRD];
+/**
+ * Plans, each as often as it was saved; what a trend needs of a set, so that no message has to be read for it; and erasures,
+ * which name whom they are about only until they are done.
+ */
+const FOURTH = `
+ALTER TABLE kept_set ADD COLUMN exercise_label TEXT;
+ALTER TABLE kept_set ADD COLUMN fatigue_threshold REAL;
+ALTER TABLE kept_set ADD COLUMN reached_threshold INTEGER;
+ALTER TABLE kept_set ADD COLUMN impulse_N_s REAL;
+ALTER TABLE kept_set ADD COLUMN duration_s REAL;
+ALTER TABLE kept_set ADD COLUMN mean_force_N REAL;
+ALTER TABLE kept_set ADD COLUMN mean_effort_force_N REAL;
+ALTER TABLE kept_set ADD COLUMN force_loss REAL;
+ALTER TABLE kept_set ADD COLUMN expanded_uncertainty_N REAL;
+ALTER TABLE kept_set ADD COLUMN calibration_id TEXT;
+ALTER TABLE kept_set ADD COLUMN zero_shift_N REAL;
+ALTER TABLE kept_set ADD COLUMN best_unconfirmed INTEGER;
+ALTER TABLE kept_set ADD COLUMN pain REAL;
+ALTER TABLE kept_set ADD COLUMN ended_because TEXT;
+UPDATE kept_set SET (exercise_label, fatigue_threshold, reached_threshold, impulse_N_s, duration_s, mean_force_N,
+    mean_effort_force_N, force_loss, expanded_uncertainty_N, calibration_id, zero_shift_N, best_unconfirmed, pain, ended_because) =
+  (SELECT message ->> '$.exercise_label', message ->> '$.fatigue_threshold', message ->> '$.reached_threshold',
+     message ->> '$.impulse_N_s', message ->> '$.duration_s', message ->> '$.mean_force_N',
+     message ->> '$.mean_effort_force_N', message ->> '$.force_loss', message ->> '$.expanded_uncertainty_N',
+     message ->> '$.calibration_id', message ->> '$.zero_shift_N', message ->> '$.quality.best_unconfirmed',
+     message ->> '$.pain', message ->> '$.ended_because'
+   FROM change_log WHERE change_log.set_seq = kept_set.set_seq AND json_valid(message));
+
+CREATE TABLE plan (
+  saved INTEGER PRIMARY KEY AUTOINCREMENT,
+  station TEXT NOT NULL,
+  trainee TEXT NOT NULL,
+  saved_at TEXT NOT NULL,
+  performed_by TEXT,
+  plan TEXT
+) STRICT;
+CREATE INDEX plan_by_station ON plan (station, trainee, saved);
+CREATE INDEX plan_by_trainee ON plan (trainee, station, saved);
+
+CREATE TABLE erasure (
+  erasure INTEGER PRIMARY KEY AUTOINCREMENT,
+  trainee TEXT,
+  ended_before TEXT,
+  asked_at TEXT NOT NULL,
+  performed_by TEXT,
+  sets INTEGER NOT NULL DEFAULT 0,
+  done_at TEXT
+) STRICT;
+`;
+
+export const STEPS: readonly string[] = [FIRST, SECOND, THIRD, FOURTH];
 
 /** Tables whose size goes with the length of sets, not only their number: too long to read through at every start. */
 export const WIDE_TABLES: ReadonlySet<string> = new Set(["change_log", "set_log"]);

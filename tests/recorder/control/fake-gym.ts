@@ -243,6 +243,8 @@ export interface FakeGym extends DispatcherPorts {
   readonly queried: unknown[];
   /** Records it was given to keep. */
   readonly imported: unknown[];
+  /** What was asked of the record as a whole. */
+  readonly cared: { readonly verb: string; readonly args: unknown }[];
   /** Of which station a set to be amended had to be. */
   readonly amended_within: (string | undefined)[];
   /** Says something to every watcher it concerns. */
@@ -262,6 +264,11 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
   const audited: Logged[] = [];
   const queried: unknown[] = [];
   const imported: unknown[] = [];
+  const caredFor: { verb: string; args: unknown }[] = [];
+  const cared = (verb: string, args: unknown): Outcome => {
+    caredFor.push({ verb, args });
+    return done({ path: "/var/backups/record", notes: [] });
+  };
   const amended_within: (string | undefined)[] = [];
   const watchers = new Set<{ station: string | undefined; listener: (event: WatchEvent) => void }>();
   return {
@@ -270,6 +277,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
     audited,
     queried,
     imported,
+    cared: caredFor,
     amended_within,
     happen: (event) => {
       for (const { station, listener } of watchers)
@@ -311,10 +319,20 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
         return done({ set: { ...SET, ...args }, amended: true });
       },
       saveTag: async ({ tag, trainee }) => done({ tag, trainee }),
-      importCalibration: async ({ calibration }) => {
+      importCalibration: async (calibration) => {
         imported.push(calibration);
         return done({ calibration_id: calibration["calibration_id"], station: calibration["station"], imported: true });
       },
+      plans: async ({ station }) => done({ station, plans: [], more: false }),
+      savePlan: async () => done({ plan: null, changed: true }),
+      trend: async ({ station, trainee }) => done({ station, trainee, trends: [] }),
+    },
+    care: {
+      backup: async (args) => cared("backup", args),
+      restore: async (args) => cared("restore", args),
+      erase: async (args) => cared("erase", args),
+      exportTo: async (args) => cared("export", args),
+      importFrom: async (path, performed_by) => cared("import", { path, performed_by }),
     },
     curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),
     log: {

@@ -3,7 +3,7 @@ import { beforeEach, describe, expect, it } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { ArgsOf } from "../../../protocol/requests/verbs.ts";
 import type { Records } from "../../../recorder/control/ports.ts";
-import { dayStartsAt } from "../../../recorder/run/local-day.ts";
+import { dayStartsAt } from "../../../recorder/local-day.ts";
 import { recordsOf } from "../../../recorder/run/records.ts";
 import { takingTurns } from "../../../recorder/run/turns.ts";
 import { historyQuery } from "../../../recorder/station/beginning.ts";

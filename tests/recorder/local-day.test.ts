@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { dayStartsAt } from "../../../recorder/run/local-day.ts";
+import { dayStartsAt } from "../../recorder/local-day.ts";
 
 const start = (instant: string, zone: string): string => dayStartsAt(Date.parse(instant), zone);
 
