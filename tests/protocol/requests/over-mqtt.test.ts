@@ -20,6 +20,17 @@ const NEEDED: Partial<Record<string, object>> = {
   set: { set_id: SET, curve: true },
   amend: { set_id: SET, pain: 3 },
   "tag-save": { tag: "band-0142", trainee: "T-07" },
+  trend: { trainee: "T-07", side: "left" },
+  "plan-save": {
+    trainee: "T-07",
+    sides: ["left", "right"],
+    fatigue_threshold: 0.35,
+    setup: { seat: "4", pin: null },
+    options: { grace_s: null, rest_limit_s: 8 },
+    warm_up: { sets: 1, fatigue_threshold: null },
+    by_side: { left: { intent: "held", setup: { handle: "wide" } }, right: null },
+    note: null,
+  },
   "calibration-load": { mass_kg: 20, at: "handle", asked_at: "2026-11-25T10:00:00.000Z" },
   "calibration-check": { force_N: 500, loading: "decreasing", at: "cell", asked_at: "2026-11-25T10:00:00.000Z" },
   "calibration-use": { calibration_id: ID },
@@ -47,6 +58,11 @@ describe("where a verb is asked", () => {
     ["calibration-load", ["station"], "required"],
     ["watch", [], "optional"],
     ["import", [], "none"],
+    ["export", [], "none"],
+    ["erase", [], "none"],
+    ["plan", ["station"], "required"],
+    ["plan-save", ["station"], "required"],
+    ["trend", ["station"], "required"],
   ])("%s: %j, its station %s", (verb, owners, field) => {
     expect(ownersOf(verb)).toEqual(owners);
     expect(stationField(verb)).toBe(field);

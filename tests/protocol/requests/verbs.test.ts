@@ -25,6 +25,11 @@ describe("the verbs", () => {
     import: { calibration: {} },
     amend: { set_id, void: true },
     "tag-save": { tag: "band-0142", trainee: "T-07" },
+    "plan-save": { ...at, trainee: "T-07", fatigue_threshold: 0.35 },
+    backup: { path: "/var/backups/tidemark.db" },
+    restore: { path: "/var/backups/tidemark.db" },
+    export: { path: "/var/backups/record.jsonl" },
+    erase: { trainee: "T-07" },
   };
 
   test.each(Object.entries(VERBS).filter(([, { group }]) => group !== "read"))(

@@ -33,7 +33,9 @@ describe("what acts goes to its station", () => {
     expect(await asking(fakeGym({ answer: async () => busy }), "zero", { station: "row" })).toBe(busy);
   });
 
-  const atStations = Object.entries(VERBS).filter(([, { group, args }]) => group !== "read" && "station" in args.shape);
+  const atStations = Object.entries(VERBS).filter(
+    ([verb, { group, args }]) => group !== "read" && "station" in args.shape && verb !== "plan-save",
+  );
 
   /** What some cannot do without. */
   const NEEDED: Readonly<Record<string, object>> = {
@@ -46,6 +48,44 @@ describe("what acts goes to its station", () => {
     const gym = fakeGym();
     await asking(gym, verb, { station: "row", ...NEEDED[verb] });
     expect(gym.asked.map(({ request }) => request.verb)).toEqual([verb]);
+  });
+});
+
+describe("the record as a whole", () => {
+  const path = "/var/backups/record";
+
+  test.each<[string, object, object]>([
+    ["backup", { path }, { path }],
+    ["restore", { path }, { path }],
+    ["export", { path, trainee: "T-07" }, { path, trainee: "T-07" }],
+    ["import", { path, performed_by: "P-01" }, { path, performed_by: "P-01" }],
+    ["import", { path }, { path, performed_by: null }],
+    ["erase", { trainee: "T-07" }, { trainee: "T-07" }],
+  ])("%s %j goes to who looks after it, and to no station", async (verb, args, given) => {
+    const gym = fakeGym();
+    expect(await asking(gym, verb, args)).toMatchObject({ ok: true });
+    expect(gym.cared).toEqual([{ verb, args: given }]);
+    expect(gym.asked).toEqual([]);
+    expect(gym.audited[0]?.fields).toMatchObject({ verb, outcome: "done" });
+  });
+
+  test.each(["backup", "restore", "export", "import", "erase"])("%s is never taken over MQTT", async (verb) => {
+    const gym = fakeGym();
+    expect(await asking(gym, verb, { path }, { door: "mqtt" })).toMatchObject({ error: { code: "not-permitted" } });
+    expect(gym.cared).toEqual([]);
+  });
+
+  test.each(["record.jsonl", "./record.jsonl", "", "/", "/a\0b"])("%j is no whole path", async (name) => {
+    const gym = fakeGym();
+    expect(await asking(gym, "export", { path: name })).toMatchObject({ error: { code: "bad-request" } });
+    expect(gym.cared).toEqual([]);
+  });
+
+  test("an import names one source", async () => {
+    const gym = fakeGym();
+    expect(await asking(gym, "import", {})).toMatchObject({ error: { code: "bad-request" } });
+    expect(await asking(gym, "import", { path, calibration: {} })).toMatchObject({ error: { code: "bad-request" } });
+    expect(gym.cared).toEqual([]);
   });
 });
 
@@ -251,7 +291,9 @@ describe("refused", () => {
 
   test("the verbs that may be asked are listed, and no others", async () => {
     const outcome = await asking(fakeGym(), "zzzzzz", {}, { groups: ["read"] });
-    expect(outcome).toMatchObject({ error: { hint: "There are: status, sets, set, watch, tags, calibrations." } });
+    expect(outcome).toMatchObject({
+      error: { hint: "There are: status, sets, set, watch, tags, calibrations, plan, trend." },
+    });
   });
 
   test("very many faults make a short answer", async () => {
