@@ -44,7 +44,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   "recorder/care-ports.ts": ["protocol/", "recorder/ports.ts"],
   "recorder/local-day.ts": [],
   "recorder/progress": ["zod", "protocol/", "calibration/statistics.ts", "calibration/uncertainty/"],
-  "recorder/drawing": ["protocol/"],
+  "recorder/drawing": ["protocol/", "calibration/median.ts"],
   "recorder/set-engine": ["protocol/vocabulary.ts", "protocol/messages/set.ts"],
   "recorder/station": [
     "zod",
@@ -116,6 +116,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/run/volatile-disk.ts",
     "recorder/run/run.ts",
     "recorder/run/replay.ts",
+    "recorder/run/floor-steps.ts",
     "recorder/run/version.ts",
   ],
   "recorder/run": ["node:", "pino", "zod", "protocol/", "calibration/", "recorder/"],

@@ -2,14 +2,10 @@
  * Numbers for people. What a field holds is read off its name, whose end is its unit, so one rule serves every message.
  * Forces come in N and are shown in the unit of the house; fractions come as 0..1 and are shown in percent.
  */
-import { type ForceUnit, fromNewtons } from "../../protocol/units.ts";
-import { sayInstant } from "./instants.ts";
+import { sayInstant } from "../drawing/instants.ts";
+import { type House, sayForce, sayPercent, saySeconds } from "../drawing/quantities.ts";
 
-export interface House {
-  readonly unit: ForceUnit;
-  /** IANA name. */
-  readonly time_zone: string;
-}
+export { type House, sayForce, sayPercent, saySeconds } from "../drawing/quantities.ts";
 
 const FRACTIONS = new Set([
   "fatigue_threshold",
@@ -18,19 +14,6 @@ const FRACTIONS = new Set([
   "force_loss_uncertainty",
   "force_reserve",
 ]);
-
-/** Force with its unit; `-` where it is not known. */
-export const sayForce = (force_N: number | null, { unit }: House, decimals = 1): string =>
-  force_N === null ? "-" : `${fixed(fromNewtons(force_N, unit), decimals)} ${unit}`;
-
-/** A little below nothing is nothing: a sensor at rest must not flicker between 0 and -0. */
-const fixed = (value: number, decimals: number): string => value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "");
-
-export const sayPercent = (fraction: number | null, decimals = 0): string =>
-  fraction === null ? "-" : `${fixed(fraction * 100, decimals)} %`;
-
-export const saySeconds = (time_s: number | null, decimals = 1): string =>
-  time_s === null ? "-" : `${time_s.toFixed(decimals)} s`;
 
 /** A field's name without its unit, in words. */
 export const sayName = (name: string): string =>

@@ -4,14 +4,14 @@
  * apart by shape and dash alone, so that grey paper will do.
  */
 import { fromNewtons } from "../../protocol/units.ts";
-import { escaped } from "./check-sheet/escaped.ts";
-import { at, ticks } from "./check-sheet/marks.ts";
-import { sayInstant } from "./instants.ts";
+import { at, ticks } from "../drawing/axis.ts";
+import { escaped } from "../drawing/escaped.ts";
+import { sayInstant } from "../drawing/instants.ts";
+import { timeTicks } from "../drawing/time-ticks.ts";
 import { sayForce } from "./quantities.ts";
 import {
   LARGEST_SHIFT,
   TRACKED_SHIFT,
-  timeTicks,
   type ZeroEntry,
   type ZeroPlotOptions,
   type ZeroPoint,

@@ -1,9 +1,10 @@
 /** The zero over days for a terminal: a plot of 80 columns, and a table of the zeros that somebody asked for. */
 import { fromNewtons } from "../../protocol/units.ts";
-import { sayInstant } from "./instants.ts";
+import { sayInstant } from "../drawing/instants.ts";
+import { timeTicks } from "../drawing/time-ticks.ts";
 import { sayForce } from "./quantities.ts";
 import { sayTable } from "./table.ts";
-import { pointAt, timeTicks, type ZeroEntry, type ZeroPlotOptions, type ZeroTrace, zeroTrace } from "./zero-trace.ts";
+import { pointAt, type ZeroEntry, type ZeroPlotOptions, type ZeroTrace, zeroTrace } from "./zero-trace.ts";
 
 const WIDTH = 80;
 const LABEL = 9;

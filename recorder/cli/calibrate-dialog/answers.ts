@@ -1,6 +1,6 @@
 /** What somebody answers, read: how well a load is known, the lever's angle, until when. Pure; a refusal is a sentence. */
 import { classTolerance, MASS_CLASSES, massClassOf } from "../../../calibration/procedure/mass-classes.ts";
-import { instantOf, sayInstant } from "../instants.ts";
+import { instantOf, sayInstant } from "../../drawing/instants.ts";
 import { type LoadAmount, readDecimal } from "../load-words.ts";
 
 export type Read<T> = { readonly ok: true; readonly value: T } | { readonly ok: false; readonly message: string };

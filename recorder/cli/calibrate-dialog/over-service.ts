@@ -5,6 +5,7 @@
 import { z } from "zod";
 import { type CalibrationRecord, calibrationRecordSchema, checkRecordSchema } from "../../../calibration/record.ts";
 import type { Verb } from "../../../protocol/requests/verbs.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { keptSchema, recordInForce } from "../check-dialog/kept.ts";
 import { writeSheets } from "../check-dialog/outcome.ts";
 import { sheetOfCalibration, sheetOfCheck } from "../check-sheet/sheet.ts";
@@ -14,7 +15,6 @@ import { dialogAt } from "../dialog/dialog.ts";
 import { type BrokenOff, linesOf, NEVER } from "../dialog/lines.ts";
 import { openFeed } from "../dialog/live.ts";
 import { sentencesAt } from "../dialog/wrapped.ts";
-import { sayInstant } from "../instants.ts";
 import type { Settings } from "../settings.ts";
 import { conversation, type Kept, type Said } from "./conversation.ts";
 import { STRANGER, type Visit } from "./visit.ts";

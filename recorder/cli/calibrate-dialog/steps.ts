@@ -2,10 +2,10 @@
 import { z } from "zod";
 import type { Verb } from "../../../protocol/requests/verbs.ts";
 import { LOADINGS } from "../../../protocol/vocabulary.ts";
+import { instantOf } from "../../drawing/instants.ts";
 import { askAndSay } from "../ask-command.ts";
 import { type Call, type ExitCode, type Failure, textOf, wrongUsage } from "../command.ts";
 import { BY, type Fields, flagsOf, LOAD } from "../fields.ts";
-import { instantOf } from "../instants.ts";
 import { LOAD_FLAGS, readLoadFlags } from "../load-flags.ts";
 import { sayField, sayName } from "../quantities.ts";
 import { readSettings } from "../settings.ts";

@@ -1,7 +1,7 @@
 /** What a guided calibration says: the beginning with its cautions, one check, and the numbers of a scale in plain words. */
 import type { CalibrationRecord } from "../../../calibration/record.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { CAUTIONS } from "../check-sheet/caveats.ts";
-import { sayInstant } from "../instants.ts";
 import { type House, sayForce, sayPercent } from "../quantities.ts";
 import type { Checked } from "./found.ts";
 import type { Begun } from "./visit.ts";

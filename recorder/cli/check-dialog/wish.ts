@@ -1,8 +1,8 @@
 /** What the flags of `check-loads` ask for, or what is wrong with them. */
 
+import { instantOf } from "../../drawing/instants.ts";
 import { type Failure, type Flags, type FlagValues, textOf, wrongUsage } from "../command.ts";
 import { argsOf, BY, type Fields, flagsOf } from "../fields.ts";
-import { instantOf } from "../instants.ts";
 import { LOAD_FLAGS } from "../load-flags.ts";
 import type { House } from "../quantities.ts";
 import { readLoads, WHERE } from "./loads.ts";

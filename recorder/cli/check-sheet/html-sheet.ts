@@ -2,9 +2,10 @@
  * Blocks as one page of HTML that prints on A4: its style and drawings are in it, nothing is fetched and nothing runs, so
  * that it can be mailed, filed and opened in twenty years.
  */
+
+import { escaped } from "../../drawing/escaped.ts";
 import type { House } from "../quantities.ts";
 import type { Block } from "./blocks.ts";
-import { escaped } from "./escaped.ts";
 import { residualPlot } from "./residual-plot.ts";
 import type { Sheet } from "./sheet.ts";
 import { sheetBlocks } from "./sheet-blocks.ts";

@@ -6,9 +6,10 @@ import { CLASSES } from "../../../calibration/check-report/iso-7500-1.ts";
 import { claimed_N } from "../../../calibration/check-report/verdict.ts";
 import type { Check } from "../../../calibration/record.ts";
 import { fromNewtons } from "../../../protocol/units.ts";
+import { at, ticks } from "../../drawing/axis.ts";
+import { escaped } from "../../drawing/escaped.ts";
 import type { House } from "../quantities.ts";
-import { escaped } from "./escaped.ts";
-import { at, mark, ticks } from "./marks.ts";
+import { mark } from "./marks.ts";
 import type { SheetPart } from "./sheet.ts";
 
 const WIDTH = 640;

@@ -1,6 +1,6 @@
 /** The whole sheet as blocks, in the order a technician files it: who and what, what was measured, what it is not. */
 import type { CalibrationRecord } from "../../../calibration/record.ts";
-import { sayInstant } from "../instants.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { type House, sayField, sayForce, sayPercent } from "../quantities.ts";
 import { type Block, heading, sentence } from "./blocks.ts";
 import { CAUTIONS, IS_NOT } from "./caveats.ts";

@@ -1,10 +1,11 @@
 /** Calibrating a station: guided by a dialog, or one step at a time for scripts. */
+
+import { instantOf } from "../../drawing/instants.ts";
 import { JSON_FLAG } from "../ask-command.ts";
 import { calibrateOverService } from "../calibrate-dialog/over-service.ts";
 import { NOTE, STEP_FLAGS, STEP_NAMES, takeStep } from "../calibrate-dialog/steps.ts";
 import { type Call, type Command, type ExitCode, type Failure, textOf, wrongUsage } from "../command.ts";
 import { argsOf, BY, flagsOf } from "../fields.ts";
-import { instantOf } from "../instants.ts";
 import { readSettings, SETTINGS_FLAGS } from "../settings.ts";
 
 export const command: Command = {

@@ -1,9 +1,9 @@
 import { z } from "zod";
 import { type SetMessage, setSchema } from "../../../protocol/messages/set.ts";
+import { instantOf, sayInstant } from "../../drawing/instants.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
 import { type Call, type Command, textOf } from "../command.ts";
 import { type Fields, flagsOf } from "../fields.ts";
-import { instantOf, sayInstant } from "../instants.ts";
 import { type House, sayForce, sayPercent, saySeconds } from "../quantities.ts";
 import { askForNewest } from "../set-pages.ts";
 import { readSettings, SETTINGS_FLAGS } from "../settings.ts";

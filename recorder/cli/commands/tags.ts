@@ -1,9 +1,9 @@
 import type { z } from "zod";
 import { tagSaveResultSchema, tagsResultSchema } from "../../../protocol/requests/results.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
 import { type Command, textOf, wrongUsage } from "../command.ts";
 import { BY, type Fields, flagsOf } from "../fields.ts";
-import { sayInstant } from "../instants.ts";
 import type { House } from "../quantities.ts";
 import { SETTINGS_FLAGS } from "../settings.ts";
 import { sayTable } from "../table.ts";

@@ -3,7 +3,7 @@
  * off together. Records taken with the same loads share their errors, so a change within the limit proves nothing wrong and
  * one beyond it is real.
  */
-import { sayInstant } from "../instants.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { type House, sayForce, sayPercent } from "../quantities.ts";
 import { sayTable } from "../table.ts";
 import { type KeptRecord, shortId } from "./kept.ts";

@@ -1,5 +1,5 @@
 /** The calibrations of a station for people: records, checks, and by when the one in force is to be looked at. */
-import { sayInstant } from "../instants.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { type House, sayForce, sayPercent } from "../quantities.ts";
 import { sayTable } from "../table.ts";
 import { type Kept, type KeptCheck, shortId } from "./kept.ts";

@@ -1,5 +1,5 @@
 /** One calibration record in words: what was hung, what came of it, and how far to trust it. */
-import { sayInstant } from "../instants.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { type House, sayForce, sayPercent } from "../quantities.ts";
 import { sayTable } from "../table.ts";
 import type { Kept, KeptRecord } from "./kept.ts";

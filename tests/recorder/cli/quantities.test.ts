@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
-import { instantOf, sayInstant } from "../../../recorder/cli/instants.ts";
 import { type House, sayField, sayForce, sayName, sayPercent } from "../../../recorder/cli/quantities.ts";
 import { sayTable } from "../../../recorder/cli/table.ts";
+import { instantOf, sayInstant } from "../../../recorder/drawing/instants.ts";
 
 const NEWTONS: House = { unit: "N", time_zone: "UTC" };
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { type ZeroEntry, type ZeroPlotOptions, zeroPlot } from "../../../recorder/cli/zero-plot.ts";
 import { zeroText } from "../../../recorder/cli/zero-text.ts";
-import { timeTicks } from "../../../recorder/cli/zero-trace.ts";
+import { timeTicks } from "../../../recorder/drawing/time-ticks.ts";
 
 const OPTIONS: ZeroPlotOptions = { unit: "N", time_zone: "Europe/Lisbon", capacity_N: 5000 };
 const HOUR_MS = 3_600_000;
