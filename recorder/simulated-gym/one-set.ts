@@ -12,20 +12,23 @@ export interface OneSet {
   readonly take: (conversion: Pick<Truth, "at_us" | "counts" | "muscle_action">) => boolean;
 }
 
+/** A board that hears nothing for 5 s takes the recorder for gone. */
+const SPEAK_EVERY_S = 2;
 /** Longer than any set may last. */
 const GIVE_UP_S = 1800;
 
 export function performSet(station: SimulatedStation, { trainee, seed, empty_s, take }: OneSet): void {
+  const lamp_1 = `${encodeHostLine({ kind: "lamp", command: 1, lamp: 1, to: "on" })}\n`;
   let { state } = powerUp(station, seed);
-  let begun = false;
+  let speaks_s = empty_s;
   while (state.at_us < GIVE_UP_S * 1e6) {
     const step = next(station, state, seed);
     state = step.state;
     if (take(step.truth)) return;
-    if (begun || state.at_us < empty_s * 1e6) continue;
-    begun = true;
-    const lamp_1 = encodeHostLine({ kind: "lamp", command: 1, lamp: 1, to: "on" });
-    state = hear(station, sit(state, trainee), lamp_1, seed).state;
+    if (state.at_us < speaks_s * 1e6) continue;
+    if (speaks_s === empty_s) state = sit(state, trainee);
+    state = hear(station, state, lamp_1, seed).state;
+    speaks_s += SPEAK_EVERY_S;
   }
   throw new Error(`a set of ${trainee.code} at ${station.id} came to no end`);
 }
