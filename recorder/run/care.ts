@@ -7,6 +7,7 @@ import { erase } from "./erasing.ts";
 import { exportTo } from "./exporting.ts";
 import { importFrom } from "./importing-file.ts";
 import type { ServiceLog } from "./log.ts";
+import { oneAtATime } from "./one-at-a-time.ts";
 import type { Publisher } from "./publisher.ts";
 import { restore } from "./restoring.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -15,22 +16,28 @@ import type { InTurn } from "./turns.ts";
 export interface CarePorts {
   /** The store's file. */
   readonly path: string;
+  /** The configuration's. */
+  readonly recorder: string;
+  readonly site: string;
   readonly store: Store;
   readonly loops: ReadonlyMap<string, StationLoop>;
   readonly publisher: Publisher;
   readonly inTurn: InTurn;
   /** Ends the process between sets, with one sentence why. */
   readonly broke: (why: string) => void;
+  /** The recorder stops: work that takes long is broken off. */
+  readonly stopping: AbortSignal;
   readonly now: () => Now;
   readonly log: ServiceLog;
 }
 
 export function careOf(ports: CarePorts): Care {
+  const alone = oneAtATime(ports.now);
   return {
-    backup: (args) => backUp(args, ports),
-    restore: (args) => restore(args, ports),
-    erase: (args) => erase(args, ports),
-    exportTo: (args) => exportTo(args, ports),
-    importFrom: (path, performed_by) => importFrom(path, performed_by, ports),
+    backup: (args) => alone("A backup", () => backUp(args, ports)),
+    restore: (args) => alone("A restore", () => restore(args, ports)),
+    erase: (args) => alone("An erasure", () => erase(args, ports)),
+    exportTo: (args) => alone("An export", () => exportTo(args, ports)),
+    importFrom: (path, performed_by) => alone("An import", () => importFrom(path, performed_by, ports)),
   };
 }

@@ -135,7 +135,9 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   };
   const stations = doorsOf({ loops, store, publisher, time_zone, now, log, recorder: about });
   const records = recordsOf({ loops, store, publisher, inTurn, onRevised, time_zone, now, log });
-  const care = careOf({ path, store, loops, publisher, inTurn, broke, now, log });
+  const stopping = new AbortController();
+  const where = { path, recorder, site, stopping: stopping.signal };
+  const care = careOf({ ...where, store, loops, publisher, inTurn, broke, now, log });
   const dispatch = createDispatcher({ stations, store, records, care, curveOf, log: inRoom(log, "control") });
 
   // Before the broker is told anything: a second recorder on the same sockets must be refused without having taken the
@@ -199,7 +201,11 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const door = openDoorAtBroker({ configuration, root: publisher.root, facts, bus, dispatch, now, log });
   atBroker = door;
   health.started();
-  running.stopWith("The door at the broker", WITHIN_MS.stations, async () => door.close());
+  running.stopWith("The door at the broker", WITHIN_MS.stations, async () => {
+    // First of all: whoever waits for an export is told why there is none while there are doors to tell it through.
+    stopping.abort();
+    door.close();
+  });
 
   return {
     broker: announcing.url,
