@@ -45,7 +45,13 @@ export type EraseResult = z.infer<typeof eraseResultSchema>;
 
 const amounts = { sets: count, plans: count, tags: count, calibrations: count, checks: count } as const;
 
-export const exportResultSchema = z.looseObject({ path: z.string(), bytes: count, ...amounts });
+export const exportResultSchema = z.looseObject({
+  path: z.string(),
+  bytes: count,
+  ...amounts,
+  /** One sentence each: what is kept and not in the file, and why. */
+  notes: z.array(z.string()),
+});
 export type ExportResult = z.infer<typeof exportResultSchema>;
 
 /** `import` of a file: what is new here, and what was here already. */
