@@ -2,6 +2,7 @@
 import type { SetMessage } from "../protocol/messages/set.ts";
 import type { Intent, Side, Style } from "../protocol/vocabulary.ts";
 import type { CalibrationStore } from "./calibration-ports.ts";
+import type { ImportStore } from "./care-ports.ts";
 
 export type {
   CalibrationStore,
@@ -89,6 +90,9 @@ export interface UnfinishedSet {
 export interface SetsQuery {
   readonly station?: string | undefined;
   readonly trainee?: string | undefined;
+  readonly side?: Side | undefined;
+  readonly style?: Style | undefined;
+  readonly exercise?: string | undefined;
   /** Included. */
   readonly from_set_seq?: number | undefined;
   /** Not included. */
@@ -170,7 +174,7 @@ export interface Latched {
  * Every method rejects with a `StoreFailure` (store/failure.ts), whose code tells a full disk from a damaged file. Requests
  * are carried out in the order they were made, and one that changes something resolves only once it is on the disk.
  */
-export interface Store extends CalibrationStore {
+export interface Store extends CalibrationStore, ImportStore {
   /** UUID of the database file. */
   readonly store_id: string;
   /** What happened at opening that a person must know, such as a corrupt file moved aside; null: nothing. */

@@ -41,7 +41,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   "recorder/calibration-ports.ts": ["calibration/"],
   "recorder/within.ts": [],
   "recorder/record-ports.ts": ["protocol/"],
-  "recorder/care-ports.ts": ["protocol/", "recorder/ports.ts"],
+  "recorder/care-ports.ts": ["protocol/", "calibration/record.ts", "recorder/ports.ts"],
   "recorder/local-day.ts": [],
   "recorder/progress": ["zod", "protocol/", "calibration/statistics.ts", "calibration/uncertainty/"],
   "recorder/drawing": ["protocol/", "calibration/median.ts"],

@@ -102,13 +102,14 @@ function write(
 const firstSeqOf = (database: Database, set_id: string): number | undefined =>
   database.get<{ first_set_seq: number }>("SELECT first_set_seq FROM kept_set WHERE set_id = ?", set_id)?.first_set_seq;
 
-function keepRow(database: Database, message: SetMessage, setup: string): void {
+/** `first` is the key of a set that is not here yet; of one that is, the row keeps its own. */
+export function keepRow(database: Database, message: SetMessage, setup: string, first = message.set_seq): void {
   const known = database.get<{ first_set_seq: number; revision: number }>(
     "SELECT first_set_seq, revision FROM kept_set WHERE set_id = ?",
     message.set_id,
   );
   if (known !== undefined && known.revision > message.revision) return;
-  const first_set_seq = known?.first_set_seq ?? message.set_seq;
+  const first_set_seq = known?.first_set_seq ?? first;
   database.run(
     `INSERT OR REPLACE INTO kept_set (first_set_seq, set_id, set_seq, revision, station, trainee, exercise, side, style,
        intent, setup, resting_subtracted, warm_up, void, cut_short, started_at_ms, ended_at, best_force_N)

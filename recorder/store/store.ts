@@ -155,6 +155,7 @@ function proxyOf(store_id: string, opened_with: string | null, ask: Ask, close: 
     useCalibration: through("useCalibration"),
     putInForce: through("putInForce"),
     importCalibration: through("importCalibration"),
+    importPiece: through("importPiece"),
     saveCheck: through("saveCheck"),
     checks: through("checks"),
     calibrationDue: through("calibrationDue"),

@@ -7,6 +7,7 @@ import * as checks from "./checks.ts";
 import type { Database } from "./database.ts";
 import { failureOf } from "./failure.ts";
 import { before, history } from "./history.ts";
+import { importPiece } from "./import-piece.ts";
 import { keep, revise } from "./keeping.ts";
 import * as keptSets from "./kept-sets.ts";
 import { markSuspect, type OpenedFile, openFile } from "./open.ts";
@@ -111,6 +112,7 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
         // Its date may be the newest there.
         writeInForceFile(path, record.station, calibrations.timesInForce(database, record.station)[0] ?? null);
       }),
+    importPiece: (piece) => importPiece(database, store_id, piece, path),
     saveCheck: (check) => checks.saveCheck(database, check, () => writeCheckFile(path, check)),
     checks: (station) => checks.checks(database, station),
     calibrationDue: (station) => checks.calibrationDue(database, station),
