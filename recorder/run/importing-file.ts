@@ -1,6 +1,94 @@
-import { type Outcome, refused } from "../../protocol/requests/response.ts";
+/**
+ * What another box, or this one, wrote as a file: checked whole in a thread of its own before anything is written, then
+ * written through the storage thread piece by piece, so that whatever else is to be kept comes in between.
+ */
+import type { ImportFileResult } from "../../protocol/requests/care-results.ts";
+import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { CarePorts } from "./care.ts";
+import { sayFileTrouble } from "./exporting.ts";
+import type { CheckedFile } from "./import-checking.ts";
+import { type Brought, importNotes, NOTHING_YET, withPiece } from "./import-notes.ts";
+import type { ImportData, ImportWord } from "./import-worker.ts";
+import { heardNext, startThread } from "./thread.ts";
 
-export async function importFrom(_path: string, _performed_by: string | null, _ports: CarePorts): Promise<Outcome> {
-  return refused("internal", "This is being built.");
+const WORKER = new URL("./import-worker.ts", import.meta.url);
+
+export async function importFrom(path: string, performed_by: string | null, ports: CarePorts): Promise<Outcome> {
+  const { stopping, log, store } = ports;
+  const data: ImportData = { path };
+  const worker = startThread(WORKER, data);
+  const next = (): Promise<ImportWord> => {
+    const heard = heardNext<ImportWord>(worker);
+    worker.postMessage("next");
+    return heard;
+  };
+  const onStop = (): void => void worker.terminate();
+  stopping.addEventListener("abort", onStop);
+  try {
+    if (stopping.aborted) return brokenOff(NOTHING);
+    const first = await next();
+    if (first.is !== "sound") return notSound(first, path);
+    const brought = await takeIn(next, ports);
+    if ("ok" in brought) return brought;
+    const notes = await importNotes(first.file, brought, { store, stations: [...ports.loops.keys()] });
+    log.info({ performed_by, ...brought.imported }, "A file was imported.");
+    const { imported, known } = brought;
+    return done({ path, imported, known, notes } satisfies ImportFileResult);
+  } catch (error) {
+    if (stopping.aborted) return brokenOff(PARTLY);
+    log.error({ err: error }, "An import failed.");
+    return refused("storage", `The import failed: ${(error as Error).message}.`, AGAIN);
+  } finally {
+    stopping.removeEventListener("abort", onStop);
+    void worker.terminate();
+  }
+}
+
+const NOTHING = "Nothing was imported.";
+const PARTLY = "Some of the file may be imported already.";
+const AGAIN = "Import the same file again: what is here already is left as it is, and the rest is added.";
+
+const brokenOff = (how_far: string): Outcome =>
+  refused("busy", `The recorder stops, so the import was broken off. ${how_far}`, AGAIN);
+
+async function takeIn(next: () => Promise<ImportWord>, { store }: CarePorts): Promise<Brought | Outcome> {
+  let brought = NOTHING_YET;
+  for (let after: number | null = null; ; ) {
+    const word = await next();
+    if (word.is === "done") return brought;
+    if (word.is === "failed") return refused("storage", `The file could not be read on: ${word.why}.`, AGAIN);
+    if (word.is !== "piece") {
+      return refused("storage", "The file was changed while it was read, so the import was broken off.", AGAIN);
+    }
+    const piece = await store.importPiece({ ...word.piece, after });
+    after = piece.place;
+    brought = withPiece(brought, piece);
+  }
+}
+
+type NotSound = Exclude<ImportWord, { readonly is: "sound"; readonly file: Omit<CheckedFile, "sums"> }>;
+
+function notSound(word: NotSound, path: string): Outcome {
+  switch (word.is) {
+    case "faulty": {
+      const { line, what } = word.fault;
+      return refused(
+        "bad-request",
+        `Line ${line} of ${path}: ${what}. ${NOTHING}`,
+        "Copy the file again, or export it again where it came from.",
+      );
+    }
+    case "calibrations":
+      return refused(
+        "bad-request",
+        `${path} holds calibration records by themselves. ${NOTHING}`,
+        "`calibrations STATION --import FILE` takes those.",
+      );
+    case "not-a-file":
+      return refused("bad-request", `${path} is not a file.`, "Name a file that `export` wrote.");
+    case "failed":
+      return sayFileTrouble(word, path, "read");
+    default:
+      throw new Error(`the import's thread said ${word.is} first`);
+  }
 }

@@ -35,7 +35,7 @@ export async function importCalibration(
 }
 
 /** What a schema does not say, and no force could be reckoned with. */
-function impossible(record: CalibrationRecord): string[] {
+export function impossible(record: CalibrationRecord): string[] {
   const { counts_per_N, ...rest } = record;
   const positive = (["working_force_N", "cell_capacity_N"] as const).filter((name) => rest[name] <= 0);
   return [
