@@ -36,7 +36,7 @@ function kindOf({ counted, below_floor, brief, muscle_action }: Effort, { decide
 }
 
 /** Where one muscle action decides, efforts of another are neither judged nor compared. */
-const decides = (action: Effort["muscle_action"], decided_by: SetMessage["decided_by"]): boolean =>
+export const decides = (action: Effort["muscle_action"], decided_by: SetMessage["decided_by"]): boolean =>
   (decided_by !== "concentric" && decided_by !== "eccentric") || action === decided_by;
 
 const KINDS: Readonly<Record<Kind, string>> = {
