@@ -36,7 +36,7 @@ export async function exportTo({ path, trainee }: ArgsOf<"export">, ports: CareP
   try {
     const answer = await heardNext<ExportAnswer>(worker);
     if (answer.is === "exported") return done(resultOf(path, answer.exported));
-    if (answer.is === "not-exported") return refused("not-permitted", answer.why);
+    if (answer.is === "not-exported") return refused(answer.code, answer.why);
     log.error({ code: answer.code, why: answer.why }, "An export failed.");
     return sayFileTrouble(answer, path, "write");
   } finally {

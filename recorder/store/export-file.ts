@@ -15,10 +15,18 @@ import {
   writeSync,
 } from "node:fs";
 import { dirname } from "node:path";
+import type { ErrorCode } from "../../protocol/vocabulary.ts";
 import { syncPath } from "./migrations.ts";
 
 /** Why no file was made, as one sentence of the program's own. */
-export class NotExported extends Error {}
+export class NotExported extends Error {
+  readonly code: ErrorCode;
+
+  constructor(code: ErrorCode, message: string) {
+    super(message);
+    this.code = code;
+  }
+}
 
 export interface LineFile {
   /** One object, one line; false: it is longer than `cap_bytes`, and is not written. */
@@ -50,7 +58,10 @@ export function openLineFile(path: string): LineFile {
   const flush = (): void => {
     const { bavail, bsize } = statfsSync(dirname(path));
     if (bavail * bsize < LEFT_FREE_BYTES + held) {
-      throw new NotExported("The disk there is nearly full: make room on it, or name a folder on another one.");
+      throw new NotExported(
+        "storage",
+        "The disk there is nearly full: make room on it, or name a folder on another one.",
+      );
     }
     const bytes = Buffer.concat(pieces);
     for (let at = 0; at < bytes.length; ) at += writeSync(file, bytes, at);
@@ -80,7 +91,10 @@ export function openLineFile(path: string): LineFile {
       closeSync(file);
       if (existsSync(path)) {
         rmSync(partial, { force: true });
-        throw new NotExported(`${path} came to be there meanwhile, and nothing is written over: name another file.`);
+        throw new NotExported(
+          "not-permitted",
+          `${path} came to be there meanwhile, and nothing is written over: name another file.`,
+        );
       }
       renameSync(partial, path);
       syncPath(dirname(path));

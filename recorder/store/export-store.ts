@@ -38,6 +38,15 @@ export function exportStore(wish: ExportWish, stopped: () => boolean): Exported 
       throw error;
     }
   } finally {
+    endView(database);
+  }
+}
+
+/** A connection outlives its closing, and its view would keep the store's log from being cut back. */
+function endView(database: Database): void {
+  try {
+    database.exec("ROLLBACK");
+  } finally {
     database.abandon();
   }
 }
@@ -53,13 +62,13 @@ function writeLines(
   const left_out: Unreadable[] = [];
   file.line(header);
   for (const line of linesFor(database, trainee)) {
-    if (stopped()) throw new NotExported("The recorder stops, so the export was broken off.");
+    if (stopped()) throw new NotExported("busy", "The recorder stops, so the export was broken off.");
     if (!("kind" in line)) left_out.push(line);
     else if (file.line(line, LINE_CAP_BYTES)) counts[line.kind] += 1;
     else left_out.push({ set_id: idOf(line), why: "its line would be longer than a reader takes" });
   }
   if (trainee !== null && counts.set + counts.plan + counts.tag === 0) {
-    throw new NotExported(`Nothing is kept here of ${trainee}: look whether the code is right.`);
+    throw new NotExported("out-of-range", `Nothing is kept here of ${trainee}: look whether the code is right.`);
   }
   return { counts, left_out };
 }
@@ -81,7 +90,8 @@ function* linesFor(database: Database, trainee: string | null): Generator<Line |
 function* recordsNamedBy(database: Database, trainee: string): Generator<Line> {
   const rows = database.all<{ record: string }>(
     `SELECT record FROM calibration WHERE calibration_id IN
-       (SELECT calibration_id FROM kept_set WHERE trainee = ?) ORDER BY added`,
+       (SELECT message ->> '$.calibration_id' FROM kept_set JOIN change_log ON change_log.set_seq = kept_set.set_seq
+        WHERE kept_set.trainee = ? AND json_valid(message)) ORDER BY added`,
     trainee,
   );
   for (const { record } of rows) {

@@ -74,8 +74,10 @@ function takePlan(database: Database, plan: Plan): Taken {
     ...[trainee, station],
   );
   if (here !== undefined && here.saved_at >= saved_at) {
-    const same = here.plan !== null && isDeepStrictEqual(JSON.parse(here.plan), JSON.parse(JSON.stringify(plan)));
-    return same ? "known" : "differs";
+    const kept = here.plan === null ? null : (JSON.parse(here.plan) as Plan);
+    // A trainee's own file does not say who decided it.
+    const theirs = { ...plan, performed_by: performed_by ?? kept?.performed_by ?? null };
+    return isDeepStrictEqual(kept, JSON.parse(JSON.stringify(theirs))) ? "known" : "differs";
   }
   database.run(
     "INSERT INTO plan (station, trainee, saved_at, performed_by, plan) VALUES (?, ?, ?, ?, ?)",

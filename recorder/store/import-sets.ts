@@ -2,10 +2,10 @@
  * Sets of elsewhere, into this store. Each gets numbers of this store's change log, a revision at a time, and a place among
  * the sets that are here: `kept_set` is in the order in which sets were first kept, and theirs was long ago.
  *
- * - A set that follows one of the file's which is the newest here is the newest from now on: its key is its first number,
- *   as of any set that is kept. So a box that takes over another's file again and again has their order.
- * - One that follows another of the file's goes right behind it where there is room, so that an import which was broken
+ * - A set that follows another of the file's goes right behind it where there is room, so that an import which was broken
  *   off goes on where it ended.
+ * - One that follows the newest set here is the newest from now on: its key is its first number, as of any set that is kept.
+ *   So a box that takes over another's file again and again has their order.
  * - Any other goes below all that are here, with room for the rest of the file behind it. Keys below 1 are free for that:
  *   the change log counts from 1.
  */
@@ -72,8 +72,8 @@ function placeFor(database: Database, after: number | null, left: number): numbe
   const ends = database.get<{ first: number | null; last: number | null }>(
     "SELECT (SELECT min(first_set_seq) FROM kept_set) AS first, (SELECT max(first_set_seq) FROM kept_set) AS last",
   );
-  if (after !== null && after === ends?.last) return null;
   if (after !== null && after < 0 && isFree(database, after + 1)) return after + 1;
+  if (after !== null && after === ends?.last) return null;
   return Math.min(ends?.first ?? 1, 1) - left;
 }
 
