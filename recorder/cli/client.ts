@@ -15,6 +15,8 @@ export interface Question {
   readonly onEvent?: (event: unknown) => void;
   /** Hangs up; the answer is then an empty one. */
   readonly signal?: AbortSignal;
+  /** How long nothing may be heard, ms; absent: two minutes. */
+  readonly patience_ms?: number;
 }
 
 export type Reply = { readonly ok: true; readonly result: unknown } | { readonly ok: false; readonly failure: Failure };
@@ -24,7 +26,7 @@ const PATIENCE_MS = 120_000;
 /** Above the longest answer: a long set with its curve and its input log. */
 const ANSWER_BYTES = 256 * 1024 * 1024;
 
-export function ask({ path, verb, args, onEvent, signal }: Question): Promise<Reply> {
+export function ask({ path, verb, args, onEvent, signal, patience_ms = PATIENCE_MS }: Question): Promise<Reply> {
   return new Promise((resolve) => {
     const socket = connect(path);
     const reader = createLineReader(ANSWER_BYTES);
@@ -38,7 +40,7 @@ export function ask({ path, verb, args, onEvent, signal }: Question): Promise<Re
     };
     const fail = (message: string): void => finish({ ok: false, failure: { exit: DID_NOT_HOLD, message } });
 
-    socket.setTimeout(PATIENCE_MS, () => fail(`tidemark did not answer in ${PATIENCE_MS / 1000} s: look at its log`));
+    socket.setTimeout(patience_ms, () => fail(`tidemark did not answer in ${patience_ms / 1000} s: look at its log`));
     socket.once("connect", () => socket.write(`${JSON.stringify({ verb, request_id, ...args })}\n`));
     socket.on("data", (chunk) => {
       for (const line of reader.take(chunk)) {

@@ -36,5 +36,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
     summary: "say that an overloaded load path was inspected",
     load: () => import("./commands/inspected.ts"),
   },
+  export: { summary: "write what is kept into a file", load: () => import("./commands/export.ts") },
+  import: { summary: "take in a file that export wrote", load: () => import("./commands/import.ts") },
   asyncapi: { summary: "print the AsyncAPI document", load: () => import("./commands/asyncapi.ts") },
 };
