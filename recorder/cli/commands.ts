@@ -15,6 +15,10 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   watch: { summary: "live values, here in the terminal", load: () => import("./commands/watch.ts") },
   sets: { summary: "list kept sets", load: () => import("./commands/sets.ts") },
   show: { summary: "show one set", load: () => import("./commands/show.ts") },
+  trend: {
+    summary: "how a trainee's results go here, what is real, and what next",
+    load: () => import("./commands/trend.ts"),
+  },
   amend: { summary: "set right what is kept of a set", load: () => import("./commands/amend.ts") },
   tags: { summary: "list tags, link one to a trainee or unlink it", load: () => import("./commands/tags.ts") },
   replay: { summary: "judge a kept set again, with other settings", load: () => import("./commands/replay.ts") },

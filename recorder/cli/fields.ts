@@ -116,4 +116,4 @@ function asFlag(fault: Fault, fields: Fields): Fault {
   return { ...fault, path: OPERANDS[fault.path] ?? fault.path };
 }
 
-const OPERANDS: Readonly<Record<string, string>> = { station: "STATION", set_id: "SET_ID" };
+const OPERANDS: Readonly<Record<string, string>> = { station: "STATION", set_id: "SET_ID", trainee: "TRAINEE" };

@@ -1,25 +1,20 @@
 import { z } from "zod";
 import { type SetMessage, setSchema } from "../../../protocol/messages/set.ts";
-import { instantOf, sayInstant } from "../../drawing/instants.ts";
+import { sayInstant } from "../../drawing/instants.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
-import { type Call, type Command, textOf } from "../command.ts";
+import type { Command } from "../command.ts";
 import { type Fields, flagsOf } from "../fields.ts";
 import { type House, sayForce, sayPercent, saySeconds } from "../quantities.ts";
 import { askForNewest } from "../set-pages.ts";
 import { readSettings, SETTINGS_FLAGS } from "../settings.ts";
 import { sayTable } from "../table.ts";
+import { DAYS, daysToInstants } from "../typed-days.ts";
 
 const FIELDS: Fields = {
   station: { field: "station", kind: "text", value: "STATION", help: "only of this station" },
   trainee: { field: "trainee", kind: "text", value: "CODE", help: "only of this trainee" },
   limit: { field: "limit", kind: "number", value: "N", help: "at most so many, the newest; else 20" },
-  from: {
-    field: "from",
-    kind: "text",
-    value: "DAY",
-    help: "from this day on, as 2026-11-24, or from an ISO 8601 instant",
-  },
-  to: { field: "to", kind: "text", value: "DAY", help: "up to this day, itself included, or to an instant" },
+  ...DAYS,
 };
 
 const resultSchema = z.looseObject({ sets: z.array(setSchema) });
@@ -41,19 +36,6 @@ export const command: Command = {
     });
   },
 };
-
-function daysToInstants(call: Call, { time_zone }: House): Call {
-  const from = textOf(call.flags, "from");
-  const to = textOf(call.flags, "to");
-  return {
-    ...call,
-    flags: {
-      ...call.flags,
-      from: from === undefined ? undefined : instantOf(from, time_zone, "start"),
-      to: to === undefined ? undefined : instantOf(to, time_zone, "end"),
-    },
-  };
-}
 
 function saySets(sets: readonly SetMessage[], house: House): string {
   const rows = sets.map((set) => [

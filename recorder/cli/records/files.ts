@@ -12,12 +12,15 @@ export const asLines = (records: readonly KeptRecord[]): string =>
 
 /** `-` is the standard output. A file that is there already is left alone. null: it is written. */
 export async function writeOut(file: string, text: string, terminal: Terminal): Promise<Failure | null> {
-  if (file === "-") {
-    terminal.out(text);
-    return null;
-  }
+  if (file !== "-") return writeNew(file, `${text}\n`);
+  terminal.out(text);
+  return null;
+}
+
+/** Text as it is, into a file that is not there yet. null: it is written. */
+export async function writeNew(file: string, text: string): Promise<Failure | null> {
   try {
-    await writeFile(file, `${text}\n`, { flag: "wx" });
+    await writeFile(file, text, { flag: "wx" });
     return null;
   } catch (error) {
     const { code, message } = error as NodeJS.ErrnoException;

@@ -49,7 +49,7 @@ function start(
 
 describe("exit codes", () => {
   test.concurrent.each<[string, string[], number, RegExp, RegExp]>([
-    ["done", ["show", SET_ID], 0, /^set id +019ab3c0/, /^$/],
+    ["done", ["show", SET_ID], 0, /^set id +019ab3c0/m, /^$/],
     ["did not hold", ["end", "rwo"], 1, /^$/, /^There is no station rwo here\. Did you mean row\? .*\n$/],
     ["wrong usage", ["end"], 2, /^$/, /^STATION is missing, as in: .*\n$/],
   ])("%s", async (_, words, exit, out, error) => {
