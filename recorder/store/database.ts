@@ -5,7 +5,7 @@
  * file is let go when the statements are collected or the thread ends. So `close` first moves the write-ahead log into the
  * file, and nobody depends on the moment of letting go.
  */
-import { DatabaseSync, type DatabaseSyncInstance, type StatementSyncInstance } from "@photostructure/sqlite";
+import { backup, DatabaseSync, type DatabaseSyncInstance, type StatementSyncInstance } from "@photostructure/sqlite";
 
 export type SqlValue = string | number | null | Uint8Array;
 
@@ -58,6 +58,11 @@ export class Database {
       if (this.#connection.isTransaction) this.exec("ROLLBACK");
       throw error;
     }
+  }
+
+  /** Copies every page to another file, as the transaction that is open here sees them, on a thread of the library's. */
+  async copyTo(path: string, pages_at_once: number): Promise<void> {
+    await backup(this.#connection, path, { rate: pages_at_once });
   }
 
   /** Every statement asked for so far, for whoever wants to see how it is planned. */

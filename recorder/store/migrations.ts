@@ -9,11 +9,11 @@ import { dirname } from "node:path";
 import type { Database } from "./database.ts";
 import { failureOf } from "./failure.ts";
 
-/** Returns where the copy is, or null if none was needed. Throws a StoreFailure; the file is then as the last whole step left it. */
-export function migrate(database: Database, version: number, steps: readonly string[]): string | null {
+/** Returns where the copy is, or null if none was needed: `copies` false says that the file is one already. Throws a StoreFailure; the file is then as the last whole step left it. */
+export function migrate(database: Database, version: number, steps: readonly string[], copies = true): string | null {
   if (version === steps.length) return null;
   try {
-    const copy = version === 0 ? null : copyAside(database, version);
+    const copy = version === 0 || !copies ? null : copyAside(database, version);
     for (let done = version; done < steps.length; done++) takeStep(database, steps[done]!, done + 1);
     return copy;
   } catch (error) {

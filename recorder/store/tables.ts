@@ -12,6 +12,7 @@ import { keep, revise } from "./keeping.ts";
 import * as keptSets from "./kept-sets.ts";
 import { markSuspect, type OpenedFile, openFile } from "./open.ts";
 import * as outbox from "./outbox.ts";
+import { takePending } from "./restore-pending.ts";
 import * as runningParts from "./running-parts.ts";
 import { watchFile } from "./same-file.ts";
 import * as standing from "./standing.ts";
@@ -53,11 +54,11 @@ export function openTables(path: string, steps?: readonly string[]): Tables {
 }
 
 /**
- * `openTables`, and a store without calibrations takes over those that lie beside it, so that a gym goes on after a damaged
- * file. Rejects with a StoreFailure.
+ * `openTables`, after a restore that was prepared has taken its place; and a store without calibrations takes over those that
+ * lie beside it, so that a gym goes on after a damaged file. Rejects with a StoreFailure.
  */
 export async function openTablesWithCalibrations(path: string): Promise<Tables> {
-  const tables = openTables(path);
+  const tables = withWord(await takePending(path), openTables(path));
   if (calibrations.hasCalibrations(tables.database) || !existsSync(calibrationDirectory(path))) return tables;
   try {
     const { readCalibrationFiles } = await import("./read-calibration-files.ts");
@@ -77,6 +78,9 @@ export async function openTablesWithCalibrations(path: string): Promise<Tables> 
     throw failureOf(error, `cannot take over the calibrations beside the store ${path}`);
   }
 }
+
+const withWord = (word: string | null, tables: Tables): Tables =>
+  word === null ? tables : { ...tables, opened_with: [word, tables.opened_with ?? []].flat().join(" ") };
 
 function methodsOf(path: string, { database, store_id, close }: OpenedFile): StoreMethods {
   return {

@@ -1,0 +1,86 @@
+/**
+ * Puts a restored store in the place of the one that was in use, before it is opened. Whatever moment the power goes at, the next
+ * opening finds what it needs to go on: until the last renaming the restored store lies there under its own name, and what
+ * was done so far is done again to the same end.
+ *
+ * Runs in a process that ends with it: a connection that the library keeps open would, once it is let go, delete the log of
+ * whatever file has come by its name.
+ */
+import { existsSync, renameSync } from "node:fs";
+import { dirname } from "node:path";
+import { damageIn, holdingOf, notAStore } from "./backup-check.ts";
+import { Database } from "./database.ts";
+import { failureOf } from "./failure.ts";
+import { lockStore } from "./lock.ts";
+import { syncPath } from "./migrations.ts";
+import { makeRoomAt, movePiecesTo, removePieces } from "./move-aside.ts";
+import { type Standing, standingOf, takeOver, writeCalibrationFiles } from "./restore-merge.ts";
+import { pendingPath } from "./restore-pending.ts";
+import { STEPS } from "./steps.ts";
+
+/** What became of a restore that was prepared, in a sentence or two for a person; null: there was none. Throws a StoreFailure. */
+export function placeRestored(path: string): string | null {
+  const lock = lockStore(path);
+  try {
+    const pending = pendingPath(path);
+    if (!existsSync(pending)) return null;
+    const unfit = unfitOrTakenOver(pending, path);
+    if (unfit !== null) {
+      const to = movePiecesTo(pending, `${pending}-refused`);
+      return `A restore was given up: what was prepared is damaged (${unfit}) and is now ${to}; the store is as it was before.`;
+    }
+    const aside = makeRoomAt(path, pending);
+    renameSync(pending, path);
+    syncPath(dirname(path));
+    removePieces(pending);
+    const former = aside === null ? "" : ` What was in use before is in ${aside}.`;
+    return `The store ${path} was restored from a backup.${former}`;
+  } catch (error) {
+    throw failureOf(error, `cannot put the restored store in the place of ${path}`);
+  } finally {
+    lock.release();
+  }
+}
+
+/** It was whole when it was prepared, and has been on a disk since. */
+function unfitOrTakenOver(pending: string, path: string): string | null {
+  let restored: Database | undefined;
+  try {
+    restored = new Database(pending);
+    const wrong = notAStore(restored) ?? damageIn(restored) ?? ofAnotherVersion(restored);
+    if (wrong !== null) return wrong;
+  } catch (error) {
+    restored?.abandon();
+    return error instanceof Error ? error.message : String(error);
+  }
+  try {
+    restored.exec("PRAGMA secure_delete = ON; PRAGMA synchronous = EXTRA");
+    takeOver(restored, path, standingAt(path));
+    writeCalibrationFiles(restored, path);
+    return null;
+  } finally {
+    restored.abandon();
+  }
+}
+
+/** Another version of the program prepared it. */
+function ofAnotherVersion(restored: Database): string | null {
+  const { schema_version } = holdingOf(restored);
+  return schema_version === STEPS.length
+    ? null
+    : `it is of version ${schema_version}, and this program's is ${STEPS.length}`;
+}
+
+function standingAt(path: string): Standing | null {
+  if (!existsSync(path)) return null;
+  let present: Database | undefined;
+  try {
+    present = new Database(path);
+    return standingOf(present);
+  } catch {
+    // Damaged, or of an older version: its zeros are as good as none.
+    return null;
+  } finally {
+    present?.abandon();
+  }
+}
