@@ -14,7 +14,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   resting: { summary: "take the resting force, the trainee in place", load: () => import("./commands/resting.ts") },
   watch: { summary: "live values, here in the terminal", load: () => import("./commands/watch.ts") },
   sets: { summary: "list kept sets", load: () => import("./commands/sets.ts") },
-  show: { summary: "show one set", load: () => import("./commands/show.ts") },
+  show: { summary: "show one set; the first eight characters of its id will do", load: () => import("./commands/show.ts") },
   trend: {
     summary: "how a trainee's results go here, what is real, and what next",
     load: () => import("./commands/trend.ts"),

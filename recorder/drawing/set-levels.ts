@@ -3,7 +3,7 @@ import type { SetMessage } from "../../protocol/messages/set.ts";
 import { sayForce } from "./quantities.ts";
 import type { SetScene } from "./set-marks.ts";
 import type { FloorSteps } from "./set-plot-facts.ts";
-import { GREY, line, type Stroke, spread, text } from "./svg.ts";
+import { fitted, GREY, line, type Stroke, spread, text, WIDTH } from "./svg.ts";
 
 export interface Step {
   readonly from_s: number;
@@ -55,7 +55,7 @@ export function levelLabels(scene: SetScene): string {
       const level = y(force_N);
       const height = heights[index]!;
       const across = stroke === null ? "" : line(Math.max(left, x(from_s)), level, right, level, stroke);
-      return `${across}${line(right, level, right + 10, height, { colour: GREY })}${text(right + 14, height + 4, `${name} ${sayForce(force_N, options)}`)}`;
+      return `${across}${line(right, level, right + 10, height, { colour: GREY })}${text(right + 14, height + 4, fitted(`${name} ${sayForce(force_N, options)}`, WIDTH - right - 18))}`;
     })
     .join("");
 }
@@ -70,7 +70,7 @@ function levelsOf({ message, time_s, options: { floor } }: SetScene): readonly L
   const unknown = style === "hold" && (floor ?? null) === null;
   return [
     ...(options.best_from === "today" && today_best_force_N !== best_force_N
-      ? level("today's best", today_best_force_N, dots("today", "6 3 1 3"))
+      ? level("best today", today_best_force_N, dots("today", "6 3 1 3"))
       : []),
     ...level("best", best_force_N, dots("best-level")),
     // Only a hold's end is known then, and a line from its beginning would say that it had always stood.

@@ -63,9 +63,11 @@ function shape(kind: Kind, x: number, y: number): string {
 }
 
 const diamond = (x: number, y: number, hollow: boolean): string =>
-  `<path class="best" d="M${at(x)} ${at(y - 7)}l6 7l-6 7l-6 -7z" fill="${hollow ? "#fff" : "#000"}" stroke="#000" stroke-width="1.3"/>`;
+  `<path d="M${at(x)} ${at(y - 7)}l6 7l-6 7l-6 -7z" fill="${hollow ? "#fff" : "#000"}" stroke="#000" stroke-width="1.3"/>`;
 const square = (x: number, y: number): string =>
-  `<rect class="final" x="${at(x - 5)}" y="${at(y - 5)}" width="10" height="10" fill="none" stroke="#000" stroke-width="1.6"/>`;
+  `<rect x="${at(x - 5)}" y="${at(y - 5)}" width="10" height="10" fill="none" stroke="#000" stroke-width="1.6"/>`;
+
+const final = (x: number, y: number): string => `<g class="final">${square(x, y)}</g>`;
 
 /** Where the peak of an effort lies: at the highest reading of it, and as high as it was judged. */
 const peak_s = ({ runs }: SetScene, { start_s, duration_s }: Effort): number =>
@@ -81,7 +83,8 @@ interface Place {
 export function effortMarks(scene: SetScene): string {
   const { message, x, y, options } = scene;
   const best = bestPlace(scene);
-  const diamonds = best === null ? "" : diamond(best.x, best.y, message.quality.best_unconfirmed);
+  const diamonds =
+    best === null ? "" : `<g class="best">${diamond(best.x, best.y, message.quality.best_unconfirmed)}</g>`;
   if (message.style === "hold") return diamonds;
   const places = message.efforts.map((effort) => ({ effort, x: x(peak_s(scene, effort)), y: y(effort.peak_force_N) }));
   const marks = places.map(({ effort, x: across, y: level }) => {
@@ -144,10 +147,10 @@ export function finalMark(scene: SetScene): string {
   if (final_force_N === null) return "";
   if (style === "hold") {
     const window_s = stop_reason === "hold-below-floor" ? options.grace_s : 1;
-    return square(x(Math.max(0, duration_s - window_s / 2)), y(final_force_N));
+    return final(x(Math.max(0, duration_s - window_s / 2)), y(final_force_N));
   }
   const last = efforts.findLast(({ counted }) => counted);
-  return last === undefined ? "" : square(x(peak_s(scene, last)), y(final_force_N));
+  return last === undefined ? "" : final(x(peak_s(scene, last)), y(final_force_N));
 }
 
 export function marksUsed({ message, runs, options }: SetScene): readonly LegendEntry[] {

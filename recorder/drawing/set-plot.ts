@@ -14,7 +14,7 @@ import { setLine, setRemarks, setTitle, setTold, stopWords } from "./set-words.t
 import { asSvg, fitted, framed, GREY, GRID, legend, line, stroked, text, WIDTH, widthOf } from "./svg.ts";
 
 const LEFT = 64;
-const RIGHT = 664;
+const RIGHT = 636;
 const TALL = 256;
 /** Where the panel begins, without and with a line of remarks above it. */
 const TOP = 84;
@@ -177,6 +177,6 @@ function stopMark({ panel, message, runs, x }: SetScene): string {
   return (
     later +
     line(across, panel.top, across, panel.bottom, { width: 1.8, of: "stop" }) +
-    text(middle, panel.top - 8, said, { anchor: "middle", bold: false })
+    text(middle, panel.top - 8, said, { anchor: "middle" })
   );
 }

@@ -86,7 +86,11 @@ export function keyOf({ series: { points }, baseline, typical_error }: Panel): r
       (x, y) => painful(x, y),
       "pain said that day",
     ),
-    ...entry(baseline !== null, (x, y) => line(x - 10, y, x + 10, y, { width: 4, colour: "#888" }), "means compared"),
+    ...entry(
+      (baseline?.from.length ?? 0) > 0,
+      (x, y) => line(x - 10, y, x + 10, y, { width: 4, colour: "#888" }),
+      "means compared",
+    ),
     ...entry(
       baseline !== null,
       (x, y) => `<rect x="${at(x - 10)}" y="${at(y - 6)}" width="20" height="12" fill="#e8e8e8" stroke="#aaa"/>`,

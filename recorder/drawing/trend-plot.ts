@@ -154,7 +154,13 @@ function means({ baseline, x, y }: Panel): string {
   if (baseline === null) return "";
   const { change, from, to } = baseline;
   const mean = (of: string, value: number, points: readonly DayPoint[]): string =>
-    line(x(points[0]!.at_ms) - 7, y(value), x(points.at(-1)!.at_ms) + 7, y(value), { width: 4, colour: "#888", of });
+    points.length === 0
+      ? ""
+      : line(x(points[0]!.at_ms) - 7, y(value), x(points.at(-1)!.at_ms) + 7, y(value), {
+          width: 4,
+          colour: "#888",
+          of,
+        });
   return mean("baseline", change.from_value, from) + mean("recent", change.to_value, to);
 }
 

@@ -58,15 +58,27 @@ export const calibrationMoments_ms = (points: readonly DayPoint[]): readonly num
 
 export interface Baseline {
   readonly change: Change;
+  /** The days of which the change's two values are the means; none where they are of other days than are shown. */
   readonly from: readonly DayPoint[];
   readonly to: readonly DayPoint[];
 }
 
-/** The days at both ends that a change compares; null: nothing is compared, or more days than are shown. */
+/** A mean of days is theirs as far as rounding goes. */
+const SAME = 1e-3;
+
+/** What a figure's change compares; null: nothing is compared. */
 export function baselineOf({ changes }: Trend, { figure, points }: Series): Baseline | null {
   const change = changes.find((found) => found.figure === figure);
-  if (change === undefined || change.from_days + change.to_days > points.length) return null;
-  return { change, from: points.slice(0, change.from_days), to: points.slice(-change.to_days) };
+  if (change === undefined) return null;
+  const meant = (days: readonly DayPoint[], value: number): readonly DayPoint[] => {
+    const mean = days.reduce((sum, point) => sum + point.value, 0) / days.length;
+    return Math.abs(mean - value) <= SAME * Math.abs(value) ? days : [];
+  };
+  return {
+    change,
+    from: meant(points.slice(0, change.from_days), change.from_value),
+    to: meant(points.slice(-change.to_days), change.to_value),
+  };
 }
 
 const DAY_MS = 86_400_000;

@@ -155,7 +155,7 @@ export const TRENDS: Readonly<Record<string, TrendResult>> = {
   unknown: of(trend([{ on: 0, best_N: null, threshold: null }])),
   "two-sides": of(
     trend(MANY.slice(0, 6), {
-      changes: [{ ...RISE, to_value: 1040.67, change: 0.028, is_real: false, calibration_changed: false }],
+      changes: [{ ...RISE, to_value: 1039, change: 0.0263, is_real: false, calibration_changed: false }],
     }),
     trend(MANY.slice(6, 14), { side: "right" }),
   ),
