@@ -11,6 +11,7 @@ import { rawLines } from "./import-reading.ts";
 export interface CheckedFile {
   readonly header: Header;
   readonly counts: Counts;
+  readonly bytes: number;
   /** CRC-32 of each line, so that what is written is what was checked. */
   readonly sums: readonly number[];
   /** Of the sets and the calibrations. */
@@ -39,10 +40,12 @@ export function checkFile(file: number): CheckedFile | Faulty {
   let header: Header | null = null;
   let ended = false;
   let last = 0;
+  let size = 0;
   for (const raw of rawLines(file, LINE_CAP_BYTES)) {
     if ("too_long" in raw) return { line: raw.too_long, what: `it is longer than ${LINE_CAP_BYTES} bytes` };
     const { number, bytes } = raw;
     last = number;
+    size += bytes.length + 1;
     if (ended) return { line: number, what: "the file goes on after its `end` line" };
     const read = readLine(bytes);
     if (header === null && read.is !== "header" && read.is !== "fault") return { line: number, what: NO_HEADER };
@@ -74,7 +77,7 @@ export function checkFile(file: number): CheckedFile | Faulty {
     if (!ended) hash.update(bytes).update("\n");
   }
   if (header === null || !ended) return { line: Math.max(last, 1), what: last === 0 ? "the file is empty" : CUT };
-  return { header, counts, sums, stations: [...stations].sort(), in_force };
+  return { header, counts, bytes: size, sums, stations: [...stations].sort(), in_force };
 }
 
 const NO_HEADER = "the file does not begin as an export does";

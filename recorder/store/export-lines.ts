@@ -35,8 +35,15 @@ export const headerSchema = z.strictObject({
 });
 export type Header = z.infer<typeof headerSchema>;
 
+/** Far above any, and far below where a number would no longer be exact. */
+const MOST_REVISIONS = 1_000_000;
+
 const revision = {
-  set: z.looseObject({ ...setSchema.shape, note: oneLine.nullable() }),
+  set: z.looseObject({
+    ...setSchema.shape,
+    revision: z.int().min(1).max(MOST_REVISIONS),
+    note: oneLine.nullable(),
+  }),
   /** Who changed it and when; null: the recorder itself, or nobody said. */
   performed_by: claim,
   revised_at: instant.nullable(),

@@ -60,9 +60,13 @@ function writeLines(
   const { trainee } = header;
   const counts = Object.fromEntries(KINDS.map((kind) => [kind, 0])) as Record<Kind, number>;
   const left_out: Unreadable[] = [];
+  const goOn = (): void => {
+    if (stopped()) throw new NotExported("busy", "The recorder stops, so the export was broken off.");
+  };
+  goOn();
   file.line(header);
   for (const line of linesFor(database, trainee)) {
-    if (stopped()) throw new NotExported("busy", "The recorder stops, so the export was broken off.");
+    goOn();
     if (!("kind" in line)) left_out.push(line);
     else if (file.line(line, LINE_CAP_BYTES)) counts[line.kind] += 1;
     else left_out.push({ set_id: idOf(line), why: "its line would be longer than a reader takes" });
