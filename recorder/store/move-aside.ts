@@ -1,5 +1,5 @@
 /** Takes a store out of the way, whole: SQLite finds the log of a file by its name, so the names stay matched. */
-import { existsSync, readdirSync, renameSync, rmSync, statSync } from "node:fs";
+import { existsSync, readdirSync, renameSync, rmSync } from "node:fs";
 import { basename, dirname } from "node:path";
 import { failureOf } from "./failure.ts";
 import { syncPath } from "./migrations.ts";
@@ -17,26 +17,19 @@ export function movePiecesTo(path: string, base: string): string {
   return to;
 }
 
-/**
- * Of a store that `other` takes the place of. A move that was cut short is gone on with, under its own name: then the file itself
- * went after `other` had come, and what it left behind belongs to it. null: there is nothing to move. Throws a StoreFailure.
- */
-export function makeRoomAt(path: string, other: string): string | null {
-  const doing = `cannot move the store ${path} aside`;
-  const moved = existsSync(path) ? null : newestName(before(path));
-  // Renaming a file changes its status, and so the time of that.
-  if (moved !== null && existsSync(moved) && statSync(moved).ctimeMs >= statSync(other).ctimeMs) {
-    movePieces(path, moved, doing);
-    return moved;
-  }
-  if (!PIECES.some((piece) => existsSync(path + piece))) return null;
-  const to = freeName(before(path));
-  movePieces(path, to, doing);
-  return to;
+/** Of a store that another one takes the place of; the same again goes on with what was cut short. Throws a StoreFailure. */
+export function moveFormer(path: string, number: number): string | null {
+  const to = `${before(path)}-${number}`;
+  movePieces(path, to, `cannot move the store ${path} aside`);
+  return existsSync(to) ? to : null;
 }
 
-/** What the store that is in use will be called then; null: there is none. */
-export const nameAside = (path: string): string | null => (existsSync(path) ? freeName(before(path)) : null);
+/** The number that the store in use will have then. */
+export const nextFormer = (path: string): number => newestNumber(before(path)) + 1;
+
+/** What the store in use will be called then; null: there is none. */
+export const nameAside = (path: string): string | null =>
+  existsSync(path) ? `${before(path)}-${nextFormer(path)}` : null;
 
 /** A copy that came to nothing. */
 export function removePieces(path: string): void {
@@ -59,11 +52,6 @@ function movePieces(path: string, to: string, doing: string): void {
 /** The first name after all that were used: one that somebody deleted does not make a later one the older. */
 function freeName(base: string): string {
   return `${base}-${newestNumber(base) + 1}`;
-}
-
-function newestName(base: string): string | null {
-  const number = newestNumber(base);
-  return number === 0 ? null : `${base}-${number}`;
 }
 
 function newestNumber(base: string): number {

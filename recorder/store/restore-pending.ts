@@ -1,5 +1,6 @@
 /** A restore that was prepared: its names, and how it takes its place at the next opening of the store. */
-import { existsSync } from "node:fs";
+import { existsSync, readdirSync } from "node:fs";
+import { basename, dirname, join } from "node:path";
 import { StoreFailure } from "./failure.ts";
 
 /** Where the next opening of the store finds what is to take its place. */
@@ -8,13 +9,25 @@ export const pendingPath = (store_path: string): string => `${store_path}.restor
 /** As long as it is not complete. */
 export const partialPath = (store_path: string): string => `${pendingPath(store_path)}.partial`;
 
+/** Once it is all that it will be, and nothing is left but renaming: the number is of the name that the store in use gets. */
+export const readyPath = (store_path: string, number: number): string => `${store_path}.restore-ready-${number}`;
+
+/** null: there is none. */
+export function readyIn(store_path: string): { readonly file: string; readonly number: number } | null {
+  const start = `${basename(store_path)}.restore-ready-`;
+  const folder = dirname(store_path);
+  const name = existsSync(folder) ? readdirSync(folder).find((one) => one.startsWith(start)) : undefined;
+  const number = Number(name?.slice(start.length));
+  return name === undefined || !Number.isSafeInteger(number) ? null : { file: join(folder, name), number };
+}
+
 /**
  * What became of it, for a person; null: there was none. Where it cannot be done the store in use stays so, and it is tried
  * again at the next opening. Rejects with a StoreFailure where there would be neither.
  */
 export async function takePending(store_path: string): Promise<string | null> {
   const pending = pendingPath(store_path);
-  if (!existsSync(pending)) return null;
+  if (!existsSync(pending) && readyIn(store_path) === null) return null;
   try {
     const { doApart } = await import("./backup-apart.ts");
     return (await doApart({ do: "place", store_path }, new AbortController().signal)).said;

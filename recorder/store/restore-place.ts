@@ -1,7 +1,7 @@
 /**
  * Puts a restored store in the place of the one that was in use, before it is opened. Whatever moment the power goes at, the next
- * opening finds what it needs to go on: until the last renaming the restored store lies there under its own name, and what
- * was done so far is done again to the same end.
+ * opening finds what it needs to go on: until the last renaming the restored store lies there under a name of its own, which says
+ * what is still to be done, and what was done so far is done again to the same end.
  *
  * Runs in a process that ends with it: a connection that the library keeps open would, once it is let go, delete the log of
  * whatever file has come by its name.
@@ -13,33 +13,58 @@ import { Database } from "./database.ts";
 import { failureOf } from "./failure.ts";
 import { lockStore } from "./lock.ts";
 import { syncPath } from "./migrations.ts";
-import { makeRoomAt, movePiecesTo, removePieces } from "./move-aside.ts";
+import { moveFormer, movePiecesTo, nextFormer, removePieces } from "./move-aside.ts";
 import { type Standing, standingOf, takeOver, writeCalibrationFiles } from "./restore-merge.ts";
-import { pendingPath } from "./restore-pending.ts";
+import { pendingPath, readyIn, readyPath } from "./restore-pending.ts";
 import { STEPS } from "./steps.ts";
 
 /** What became of a restore that was prepared, in a sentence or two for a person; null: there was none. Throws a StoreFailure. */
 export function placeRestored(path: string): string | null {
   const lock = lockStore(path);
   try {
-    const pending = pendingPath(path);
-    if (!existsSync(pending)) return null;
-    const unfit = unfitOrTakenOver(pending, path);
-    if (unfit !== null) {
-      const to = movePiecesTo(pending, `${pending}-refused`);
-      return `A restore was given up: what was prepared is damaged (${unfit}) and is now ${to}; the store is as it was before.`;
-    }
-    const aside = makeRoomAt(path, pending);
-    renameSync(pending, path);
-    syncPath(dirname(path));
-    removePieces(pending);
-    const former = aside === null ? "" : ` What was in use before is in ${aside}.`;
-    return `The store ${path} was restored from a backup.${former}`;
+    takeBack(path);
+    // One that was cut short, and perhaps another that was asked for since.
+    const former = rename(path);
+    return makeReady(path) ?? rename(path) ?? former;
   } catch (error) {
     throw failureOf(error, `cannot put the restored store in the place of ${path}`);
   } finally {
     lock.release();
   }
+}
+
+/** The store in use has not moved yet: what this box has learnt since then belongs into the restored one. */
+function takeBack(path: string): void {
+  const ready = readyIn(path);
+  if (ready === null || !existsSync(path)) return;
+  if (existsSync(pendingPath(path))) removePieces(ready.file);
+  else renameSync(ready.file, pendingPath(path));
+}
+
+/** A sentence where it cannot be; null: it is, or there is nothing to. */
+function makeReady(path: string): string | null {
+  const pending = pendingPath(path);
+  if (!existsSync(pending)) return null;
+  const unfit = unfitOrTakenOver(pending, path);
+  if (unfit !== null) {
+    const to = movePiecesTo(pending, `${pending}-refused`);
+    return `A restore was given up: what was prepared is damaged (${unfit}) and is now ${to}; the store is as it was before.`;
+  }
+  renameSync(pending, readyPath(path, nextFormer(path)));
+  syncPath(dirname(path));
+  removePieces(pending);
+  return null;
+}
+
+/** Says so; null: there is nothing to rename. */
+function rename(path: string): string | null {
+  const ready = readyIn(path);
+  if (ready === null) return null;
+  const former = moveFormer(path, ready.number);
+  renameSync(ready.file, path);
+  syncPath(dirname(path));
+  const kept = former === null ? "" : ` What was in use before is in ${former}.`;
+  return `The store ${path} was restored from a backup.${kept}`;
 }
 
 /** It was whole when it was prepared, and has been on a disk since. */

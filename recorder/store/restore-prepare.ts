@@ -25,7 +25,7 @@ import { Database } from "./database.ts";
 import { isDamageAtFirstLook } from "./failure.ts";
 import { migrate, syncPath } from "./migrations.ts";
 import { nameAside, removePieces } from "./move-aside.ts";
-import { partialPath, pendingPath } from "./restore-pending.ts";
+import { partialPath, pendingPath, readyIn } from "./restore-pending.ts";
 import { STEPS } from "./steps.ts";
 
 export interface Prepared extends Holding {
@@ -51,7 +51,7 @@ export async function prepareRestore(store_path: string, path: string, turn: () 
     takeOwner(partial, store_path);
     syncPath(partial);
     await turn();
-    removePieces(pendingPath(store_path));
+    forgetEarlier(store_path);
     renameSync(partial, pendingPath(store_path));
     syncPath(dirname(store_path));
     return { ...prepared, kept_aside: nameAside(store_path) };
@@ -61,6 +61,13 @@ export async function prepareRestore(store_path: string, path: string, turn: () 
       ? troubleWith(error.cause, path, "read")
       : troubleWith(error, store_path, "write");
   }
+}
+
+/** One that was asked for before, and has not begun; where it has, it comes to its end before this one. */
+function forgetEarlier(store_path: string): void {
+  removePieces(pendingPath(store_path));
+  const ready = readyIn(store_path);
+  if (ready !== null && existsSync(store_path)) removePieces(ready.file);
 }
 
 class ReadTrouble extends Error {}
