@@ -85,6 +85,8 @@ async function takeIn(next: () => Promise<ImportWord>, { store }: CarePorts): Pr
   }
 }
 
+const AN_EXPORT = "Name a file that `export` wrote.";
+
 type NotSound = Exclude<ImportWord, { readonly is: "sound"; readonly file: Omit<CheckedFile, "sums"> }>;
 
 function notSound(word: NotSound, path: string): Outcome {
@@ -94,7 +96,7 @@ function notSound(word: NotSound, path: string): Outcome {
       return refused(
         "bad-request",
         `Line ${line} of ${path}: ${what}. ${NOTHING}`,
-        "Copy the file again, or export it again where it came from.",
+        line === 1 ? AN_EXPORT : "Copy the file again, or export it again where it came from.",
       );
     }
     case "calibrations":
@@ -104,7 +106,7 @@ function notSound(word: NotSound, path: string): Outcome {
         "`calibrations STATION --import FILE` takes those.",
       );
     case "not-a-file":
-      return refused("bad-request", `${path} is not a file.`, "Name a file that `export` wrote.");
+      return refused("bad-request", `${path} is not a file.`, AN_EXPORT);
     case "failed":
       return sayFileTrouble(word, path, "read");
     default:
