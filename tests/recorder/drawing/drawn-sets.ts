@@ -1,6 +1,7 @@
 /** Sets to be drawn, one of each style and of each kind of end, run on the bench: message, curve and floor as the recorder has them. */
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { FloorSteps, SetCurve } from "../../../recorder/drawing/set-plot-facts.ts";
+import type { InputLog } from "../../../recorder/ports.ts";
 import { floorSteps } from "../../../recorder/run/floor-steps.ts";
 import { curveOf } from "../../../recorder/run/replay.ts";
 import { type Bench, holdCurve, readyBench, repetitions } from "../station/bench.ts";
@@ -119,9 +120,22 @@ const SETS: Readonly<Record<string, () => Bench>> = {
 
 export const SET_NAMES = Object.keys(SETS);
 
-export async function drawnSet(name: string): Promise<DrawnSet> {
+export function keptSet(name: string): { readonly message: SetMessage; readonly log: InputLog } {
   const kept = SETS[name]?.().kept.at(-1);
   if (kept === undefined) throw new Error(`${name} made no set`);
-  const { message, log } = kept;
+  return kept;
+}
+
+/** A bench takes half a second; what it made does not change. */
+const made = new Map<string, Promise<DrawnSet>>();
+
+export function drawnSet(name: string): Promise<DrawnSet> {
+  const drawn = made.get(name) ?? drawOut(name);
+  made.set(name, drawn);
+  return drawn;
+}
+
+async function drawOut(name: string): Promise<DrawnSet> {
+  const { message, log } = keptSet(name);
   return { message, curve: await curveOf(log, message), floor: floorSteps(message, log) };
 }
