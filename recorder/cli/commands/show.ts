@@ -29,6 +29,9 @@ export const command: Command = {
   run: show,
 };
 
+/** What a recorder answers that stumbles over a set's readings. */
+const UNREAD: ReadonlySet<string> = new Set(["storage", "internal"]);
+
 const curveSchema = z.looseObject({ elapsed_s: z.array(z.number()), force_N: z.array(z.number().nullable()) });
 const resultSchema = z.looseObject({
   set: setSchema,
@@ -54,7 +57,10 @@ async function show(call: Call): Promise<ExitCode | Failure> {
   const drawn = files.length > 0 || !json;
   let reply = await ask(drawn ? { ...question, args: { ...checked.args, curve: true } } : question);
   // A set whose readings cannot be read any more still has its figures.
-  if (!reply.ok && reply.failure.refusal?.code === "internal" && files.length === 0) reply = await ask(question);
+  if (!reply.ok && UNREAD.has(reply.failure.refusal?.code ?? "") && files.length === 0) {
+    reply = await ask(question);
+    if (reply.ok) terminal.error("its readings cannot be read, so it is not drawn: the recorder's log says why");
+  }
   if (!reply.ok) return reply.failure;
   const result = resultSchema.safeParse(reply.result);
   if (files.length > 0) return result.success ? writeFiles(call, result.data, settings) : otherVersion();

@@ -256,9 +256,11 @@ export interface Behaviour {
   readonly answer?: (asked: Asked) => Promise<Outcome>;
   readonly record?: Partial<DispatcherPorts["store"]>;
   readonly status?: () => unknown;
+  readonly records?: Partial<DispatcherPorts["records"]>;
+  readonly curveOf?: DispatcherPorts["curveOf"];
 }
 
-export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
+export function fakeGym({ answer, record, status, records, curveOf }: Behaviour = {}): FakeGym {
   const asked: Asked[] = [];
   const logged: Logged[] = [];
   const audited: Logged[] = [];
@@ -326,6 +328,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
       plans: async ({ station }) => done({ station, plans: [], more: false }),
       savePlan: async () => done({ plan: null, changed: true }),
       trend: async ({ station, trainee }) => done({ station, trainee, trends: [] }),
+      ...records,
     },
     care: {
       backup: async (args) => cared("backup", args),
@@ -334,7 +337,7 @@ export function fakeGym({ answer, record, status }: Behaviour = {}): FakeGym {
       exportTo: async (args) => cared("export", args),
       importFrom: async (path, performed_by) => cared("import", { path, performed_by }),
     },
-    curveOf: async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] }),
+    curveOf: curveOf ?? (async () => ({ elapsed_s: [-0.0125, 0, 0.0125], force_N: [0.01, null, -0.01] })),
     log: {
       info: (fields, message) => audited.push({ fields, message }),
       warn: (fields, message) => logged.push({ fields, message }),
