@@ -118,6 +118,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "recorder/run/replay.ts",
     "recorder/run/floor-steps.ts",
     "recorder/run/version.ts",
+    "recorder/run/without-recorder.ts",
   ],
   "recorder/run": ["node:", "pino", "zod", "protocol/", "calibration/", "recorder/"],
   "recorder/main.ts": ["recorder/cli/"],

@@ -68,7 +68,7 @@ function readAnswer(line: Buffer): Response | RequestEvent | null {
   }
 }
 
-function replyOf(outcome: Outcome): Reply {
+export function replyOf(outcome: Outcome): Reply {
   if (outcome.ok) return outcome;
   return { ok: false, failure: { exit: DID_NOT_HOLD, message: sayRefusal(outcome.error), refusal: outcome.error } };
 }

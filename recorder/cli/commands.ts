@@ -14,7 +14,10 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   resting: { summary: "take the resting force, the trainee in place", load: () => import("./commands/resting.ts") },
   watch: { summary: "live values, here in the terminal", load: () => import("./commands/watch.ts") },
   sets: { summary: "list kept sets", load: () => import("./commands/sets.ts") },
-  show: { summary: "show one set; the first eight characters of its id will do", load: () => import("./commands/show.ts") },
+  show: {
+    summary: "show one set; the first eight characters of its id will do",
+    load: () => import("./commands/show.ts"),
+  },
   trend: {
     summary: "how a trainee's results go here, what is real, and what next",
     load: () => import("./commands/trend.ts"),
@@ -42,5 +45,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   },
   export: { summary: "write what is kept into a file", load: () => import("./commands/export.ts") },
   import: { summary: "take in a file that export wrote", load: () => import("./commands/import.ts") },
+  backup: { summary: "copy the whole record while it is in use", load: () => import("./commands/backup.ts") },
+  restore: { summary: "put a backup in the place of the record", load: () => import("./commands/restore.ts") },
   asyncapi: { summary: "print the AsyncAPI document", load: () => import("./commands/asyncapi.ts") },
 };
