@@ -1,18 +1,18 @@
-/** What is kept, as a file to take along or to hand over: written by a thread of its own, from one moment's view of the store. */
-import { existsSync } from "node:fs";
+/** What is kept, as a file to take along or to hand over: written by a process of its own, from one moment's view of the store. */
+import { existsSync, rmSync } from "node:fs";
 import { dirname } from "node:path";
 import type { ExportResult } from "../../protocol/requests/care-results.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { ArgsOf } from "../../protocol/requests/verbs.ts";
 import { instant } from "../station/exchange.ts";
-import type { Exported } from "../store/export-store.ts";
-import type { ExportAnswer, ExportData } from "../store/export-worker.ts";
-import { noHurry } from "../store/serve.ts";
+import { partialOf } from "../store/export-file.ts";
+import type { ExportAnswer } from "../store/export-process.ts";
+import type { Exported, ExportWish } from "../store/export-store.ts";
+import { EndedApart, startApart } from "./apart.ts";
 import type { CarePorts } from "./care.ts";
-import { heardNext, startThread } from "./thread.ts";
 import { VERSION } from "./version.ts";
 
-const WORKER = new URL("../store/export-worker.ts", import.meta.url);
+const WRITER = new URL("../store/export-process.ts", import.meta.url);
 
 export async function exportTo({ path, trainee }: ArgsOf<"export">, ports: CarePorts): Promise<Outcome> {
   const { store, recorder, site, stopping, now, log } = ports;
@@ -27,22 +27,31 @@ export async function exportTo({ path, trainee }: ArgsOf<"export">, ports: CareP
     exported_at: instant(now()),
     trainee: trainee ?? null,
   } as const;
-  const stop = noHurry();
-  const data: ExportData = { wish: { store_path: ports.path, path, header }, stop };
-  const worker = startThread(WORKER, data);
-  const onStop = (): void => void Atomics.store(stop, 0, 1);
-  if (stopping.aborted) onStop();
+  const wish: ExportWish = { store_path: ports.path, path, header };
+  const writer = startApart<ExportAnswer>(WRITER);
+  const onStop = (): void => void writer.end();
   stopping.addEventListener("abort", onStop);
   try {
-    const answer = await heardNext<ExportAnswer>(worker);
+    if (stopping.aborted) return BROKEN_OFF;
+    const answer = await writer.ask(wish);
     if (answer.is === "exported") return done(resultOf(path, answer.exported));
     if (answer.is === "not-exported") return refused(answer.code, answer.why);
     log.error({ code: answer.code, why: answer.why }, "An export failed.");
     return sayFileTrouble(answer, path, "write");
+  } catch (error) {
+    if (!(error instanceof EndedApart)) throw error;
+    await writer.end();
+    rmSync(partialOf(path), { force: true });
+    if (stopping.aborted) return BROKEN_OFF;
+    log.error({ err: error }, "An export failed.");
+    return refused("storage", `What wrote the file ended by ${error.message}.`, "Ask again; the log may say more.");
   } finally {
     stopping.removeEventListener("abort", onStop);
+    await writer.end();
   }
 }
+
+const BROKEN_OFF = refused("busy", "The recorder stops, so the export was broken off.", "Ask again when it runs.");
 
 /** How many of the sets that were left out are named. */
 const NAMED = 5;

@@ -1,5 +1,5 @@
 /**
- * What the import's thread says, bit by bit as it is asked: first whether the file is sound, then its content in pieces that
+ * What the import's process says, bit by bit as it is asked: first whether the file is sound, then its content in pieces that
  * the storage thread writes within a moment.
  */
 import { crc32 } from "node:zlib";

@@ -1,18 +1,18 @@
 /**
- * What another box, or this one, wrote as a file: checked whole in a thread of its own before anything is written, then
+ * What another box, or this one, wrote as a file: checked whole in a process of its own before anything is written, then
  * written through the storage thread piece by piece, so that whatever else is to be kept comes in between.
  */
 import type { ImportFileResult } from "../../protocol/requests/care-results.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
+import { EndedApart, startApart } from "./apart.ts";
 import type { CarePorts } from "./care.ts";
 import { freeBytes } from "./disk.ts";
 import { sayFileTrouble } from "./exporting.ts";
 import type { CheckedFile } from "./import-checking.ts";
 import { type Brought, importNotes, NOTHING_YET, withPiece } from "./import-notes.ts";
-import type { ImportData, ImportWord } from "./import-worker.ts";
-import { heardNext, startThread } from "./thread.ts";
+import type { ImportAsked, ImportWord } from "./import-process.ts";
 
-const WORKER = new URL("./import-worker.ts", import.meta.url);
+const READER = new URL("./import-process.ts", import.meta.url);
 
 /** `free` says how many bytes are left on the disk of a path; null: not known. */
 export async function importFrom(
@@ -22,14 +22,10 @@ export async function importFrom(
   free: (path: string) => Promise<number | null> = freeBytes,
 ): Promise<Outcome> {
   const { stopping, log, store } = ports;
-  const data: ImportData = { path };
-  const worker = startThread(WORKER, data);
-  const next = (): Promise<ImportWord> => {
-    const heard = heardNext<ImportWord>(worker);
-    worker.postMessage("next");
-    return heard;
-  };
-  const onStop = (): void => void worker.terminate();
+  const reader = startApart<ImportWord>(READER);
+  const asked: ImportAsked = { path };
+  const next = (): Promise<ImportWord> => reader.ask(asked);
+  const onStop = (): void => void reader.end();
   stopping.addEventListener("abort", onStop);
   try {
     if (stopping.aborted) return brokenOff(NOTHING);
@@ -46,10 +42,11 @@ export async function importFrom(
   } catch (error) {
     if (stopping.aborted) return brokenOff(PARTLY);
     log.error({ err: error }, "An import failed.");
+    if (error instanceof EndedApart) return refused("storage", `What read the file ended by ${error.message}.`, AGAIN);
     return refused("storage", `The import failed: ${(error as Error).message}.`, AGAIN);
   } finally {
     stopping.removeEventListener("abort", onStop);
-    void worker.terminate();
+    await reader.end();
   }
 }
 
@@ -110,6 +107,6 @@ function notSound(word: NotSound, path: string): Outcome {
     case "failed":
       return sayFileTrouble(word, path, "read");
     default:
-      throw new Error(`the import's thread said ${word.is} first`);
+      throw new Error(`the import's process said ${word.is} first`);
   }
 }

@@ -39,15 +39,18 @@ export interface LineFile {
   abandon(): void;
 }
 
+/** What it is called until it is whole. */
+export const partialOf = (path: string): string => `${path}.partial`;
+
 const PIECE_BYTES = 1024 * 1024;
 /** Written and synced in one go this much would hold up the store's own commits on a slow card. */
 const SYNC_BYTES = 8 * PIECE_BYTES;
 /** Left to those who keep sets. */
 const LEFT_FREE_BYTES = 64 * 1024 * 1024;
 
-/** Throws what the file system throws, and NotExported. Its group may read the file: who asked for it is rarely its owner. */
-export function openLineFile(path: string): LineFile {
-  const partial = `${path}.partial`;
+/** `left_free_bytes` stay free on its disk. Throws what the file system throws, and NotExported. Its group may read the file: who asked for it is rarely its owner. */
+export function openLineFile(path: string, left_free_bytes = LEFT_FREE_BYTES): LineFile {
+  const partial = partialOf(path);
   const file = openSync(partial, "w", 0o640);
   const hash = createHash("sha256");
   let pieces: Buffer[] = [];
@@ -57,7 +60,7 @@ export function openLineFile(path: string): LineFile {
 
   const flush = (): void => {
     const { bavail, bsize } = statfsSync(dirname(path));
-    if (bavail * bsize < LEFT_FREE_BYTES + held) {
+    if (bavail * bsize < left_free_bytes + held) {
       throw new NotExported(
         "storage",
         "The disk there is nearly full: make room on it, or name a folder on another one.",

@@ -61,7 +61,7 @@ function writeLines(
   const counts = Object.fromEntries(KINDS.map((kind) => [kind, 0])) as Record<Kind, number>;
   const left_out: Unreadable[] = [];
   const goOn = (): void => {
-    if (stopped()) throw new NotExported("busy", "The recorder stops, so the export was broken off.");
+    if (stopped()) throw new NotExported("busy", "The recorder is gone, so the export was broken off.");
   };
   goOn();
   file.line(header);

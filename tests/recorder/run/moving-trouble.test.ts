@@ -1,4 +1,4 @@
-/** Exports and imports that are broken off, by whatever it is; through their threads, beside a store of its own. */
+/** Exports and imports that are broken off, by whatever it is; through their processes, beside a store of its own. */
 import { existsSync, readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { expect, onTestFinished, test } from "vitest";
@@ -130,6 +130,15 @@ test("a disk without room for the file is not filled with it", async () => {
   });
   expect(await kept(store)).toBe(0);
   expect(await importFrom(file, null, ports, async () => null)).toMatchObject({ ok: true });
+});
+
+test("a line that would fill the memory ends the import, not the recorder", async () => {
+  const file = exportedFile();
+  const header = readFileSync(file, "utf8").split("\n")[0];
+  const { ports, store } = await placeFor();
+  writeFileSync(file, `${header}\n{"kind":"set","x":[${"{},".repeat(5_400_000)}{}]}\n`);
+  expect(await importFrom(file, null, ports)).toMatchObject({ ok: false });
+  expect(await kept(store)).toBe(0);
 });
 
 test("work on the whole record is done one piece at a time, whatever it is, and a failure gives the place free", async () => {

@@ -1,4 +1,4 @@
-/** A record moved from one running recorder to another, through its threads, while both go on. */
+/** A record moved from one running recorder to another, through its processes, while both go on. */
 import { appendFileSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { afterEach, expect, it } from "vitest";

@@ -1,4 +1,4 @@
-/** Exports and imports without threads, as the tests compare them. */
+/** Exports and imports without processes, as the tests compare them. */
 import { closeSync, openSync, readFileSync, writeFileSync } from "node:fs";
 import type { ImportedPiece } from "../../../recorder/care-ports.ts";
 import { type ImportSaid, sayFile } from "../../../recorder/run/import-pieces.ts";
@@ -30,7 +30,7 @@ export function exported(tables: Tables, path: string, trainee: string | null = 
   return { ...done, text, lines: lines.map((line) => JSON.parse(line) as Record<string, unknown>) };
 }
 
-/** What the import's thread says of a file, word for word. */
+/** What the import's process says of a file, word for word. */
 export function said(path: string): ImportSaid[] {
   const file = openSync(path, "r");
   try {

@@ -1,9 +1,13 @@
-/** The thread that reads a file to import: it says a bit more each time it is asked, so that nobody is flooded. */
+/**
+ * The process that reads a file to import. It is told which one, and says a bit more each time it is asked, so that nobody is
+ * flooded. It ends with whoever started it.
+ */
 import { closeSync, openSync, readSync, statSync } from "node:fs";
-import { parentPort, workerData } from "node:worker_threads";
+import { setPriority } from "node:os";
 import { type ImportSaid, sayFile } from "./import-pieces.ts";
 
-export interface ImportData {
+/** Each time the same. */
+export interface ImportAsked {
   readonly path: string;
 }
 
@@ -15,13 +19,15 @@ export type ImportWord =
   /** The code of the system's error. */
   | { readonly is: "failed"; readonly code: string | null; readonly why: string };
 
-if (parentPort === null) throw new Error("this file is the import's thread and is started by run/importing-file.ts");
-const port = parentPort;
-const words = saying((workerData as ImportData).path);
-port.on("message", () => {
+const GIVES_WAY = 10;
+
+let words: Generator<ImportWord> | null = null;
+process.on("message", (asked: ImportAsked) => {
+  if (words === null) setPriority(GIVES_WAY);
+  words ??= saying(asked.path);
   const { value, done } = words.next();
-  if (done === true) port.close();
-  else port.postMessage(value);
+  if (done === true) process.disconnect();
+  else process.send?.(value);
 });
 
 function* saying(path: string): Generator<ImportWord> {
