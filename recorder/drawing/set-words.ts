@@ -31,7 +31,10 @@ export function setTitle({ exercise_label, side, style, trainee }: SetMessage): 
 export function setLine(message: SetMessage, house: House): string {
   const { started_at, fatigue_threshold, force_loss, force_loss_uncertainty, efforts, duration_s, style } = message;
   const counted = efforts.filter((effort) => effort.counted).length;
-  const margin = force_loss_uncertainty === null ? "" : ` (± ${sayPercent(force_loss_uncertainty, 1)})`;
+  const margin =
+    force_loss_uncertainty === null
+      ? ""
+      : ` (± ${sayPercent(force_loss_uncertainty, force_loss_uncertainty < 0.001 ? 2 : 1)})`;
   return [
     sayInstant(started_at, house.time_zone).slice(0, 16),
     style === "hold"
