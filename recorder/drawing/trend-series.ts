@@ -58,26 +58,30 @@ export const calibrationMoments_ms = (points: readonly DayPoint[]): readonly num
 
 export interface Baseline {
   readonly change: Change;
-  /** The days of which the change's two values are the means; none where they are of other days than are shown. */
+  /** The days of which the change's two values are the means; none where these cannot be told from the days shown. */
   readonly from: readonly DayPoint[];
   readonly to: readonly DayPoint[];
 }
 
-/** A mean of days is theirs as far as rounding goes. */
-const SAME = 1e-3;
+/** As far as published figures are rounded. */
+const SAME = 1e-4;
 
 /** What a figure's change compares; null: nothing is compared. */
 export function baselineOf({ changes }: Trend, { figure, points }: Series): Baseline | null {
   const change = changes.find((found) => found.figure === figure);
   if (change === undefined) return null;
-  const meant = (days: readonly DayPoint[], value: number): readonly DayPoint[] => {
-    const mean = days.reduce((sum, point) => sum + point.value, 0) / days.length;
-    return Math.abs(mean - value) <= SAME * Math.abs(value) ? days : [];
-  };
+  const runs = (count: number): readonly (readonly DayPoint[])[] =>
+    points.flatMap((_, index) => (index + count > points.length ? [] : [points.slice(index, index + count)]));
+  const means =
+    (value: number) =>
+    (days: readonly DayPoint[]): boolean => {
+      const mean = days.reduce((sum, point) => sum + point.value, 0) / days.length;
+      return Math.abs(mean - value) <= Math.max(SAME * Math.abs(value), 0.011);
+    };
   return {
     change,
-    from: meant(points.slice(0, change.from_days), change.from_value),
-    to: meant(points.slice(-change.to_days), change.to_value),
+    from: runs(change.from_days).find(means(change.from_value)) ?? [],
+    to: runs(change.to_days).findLast(means(change.to_value)) ?? [],
   };
 }
 

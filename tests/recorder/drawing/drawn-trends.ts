@@ -90,6 +90,18 @@ const MANY = [1010, 1031, 996, 1025, 1040, 1052, 1030, 1071, 1080, 1066, 1101, 1
   }),
 );
 
+const YEAR = Array.from(
+  { length: 150 },
+  (_, index): Visit => ({
+    on: Math.round(index * 2.4),
+    best_N: Math.round(900 + 1.4 * index + 25 * Math.sin(7 * index)),
+    threshold: index < 30 ? 0.4 : index < 33 ? 0.35 : index < 34 ? 0.4 : index < 100 ? 0.35 : 0.3,
+  }),
+);
+
+const meanOf = (visits: readonly Visit[]): number =>
+  visits.reduce((sum, { best_N }) => sum + (best_N ?? 0), 0) / visits.length;
+
 const trend = (visits: readonly Visit[], changes: Partial<Trend> = {}): Trend => ({
   ...TREND,
   days: visits.map(dayOf),
@@ -161,13 +173,17 @@ export const TRENDS: Readonly<Record<string, TrendResult>> = {
   ),
   /** A year of three visits a week. */
   long: of(
-    trend(
-      Array.from({ length: 150 }, (_, index) => ({
-        on: Math.round(index * 2.4),
-        best_N: Math.round(900 + 1.4 * index + 25 * Math.sin(7 * index)),
-        threshold: index < 30 ? 0.4 : index < 33 ? 0.35 : index < 34 ? 0.4 : index < 100 ? 0.35 : 0.3,
-      })),
-      { changes: [{ ...RISE, from_value: 905.4, to_value: 1105.2, change: 0.2207 }] },
-    ),
+    trend(YEAR, {
+      changes: [
+        {
+          ...RISE,
+          from_value: meanOf(YEAR.slice(0, 3)),
+          to_value: meanOf(YEAR.slice(-3)),
+          change: 0.2,
+          from_days: 3,
+          to_days: 3,
+        },
+      ],
+    }),
   ),
 };
