@@ -22,8 +22,8 @@ export interface Panel {
   readonly y: (value: number) => number;
 }
 
-/** With more days marks grow smaller, or they would be one black band. */
-const MANY = 60;
+/** Where days lie closer than this, px, marks are smaller, or they would be one black band. */
+const CLOSE = 12;
 
 const circle = (x: number, y: number, hollow: boolean, radius = 4): string =>
   `<circle cx="${at(x)}" cy="${at(y)}" r="${radius}" fill="${hollow ? "#fff" : "#000"}" stroke="#000" stroke-width="1.3"/>`;
@@ -38,7 +38,12 @@ export function dayMark({ at_ms, value, day }: DayPoint, { series, x, y }: Panel
     ...(hurt(day.pain) ? [`pain ${day.pain}`] : []),
   ];
   const ring = hurt(day.pain) ? painful(x(at_ms), y(value)) : "";
-  return `<g class="day"><title>${escaped(said.join(", "))}</title>${circle(x(at_ms), y(value), hollow, series.points.length > MANY ? 2.2 : 4)}${ring}</g>`;
+  return `<g class="day"><title>${escaped(said.join(", "))}</title>${circle(x(at_ms), y(value), hollow, isClose(series.points, x) ? 2.2 : 4)}${ring}</g>`;
+}
+
+function isClose(points: readonly DayPoint[], x: Panel["x"]): boolean {
+  const breadth = x(points.at(-1)?.at_ms ?? 0) - x(points[0]?.at_ms ?? 0);
+  return points.length > 2 && breadth / (points.length - 1) < CLOSE;
 }
 
 export function errorBars({ series: { points }, typical_error, x, y }: Panel): string {
