@@ -1,92 +1,105 @@
+/** Kept sets, chosen: as a list, as tables in files, as the sheet of a visit. */
 import { z } from "zod";
-import { type SetMessage, setSchema } from "../../../protocol/messages/set.ts";
-import { sayInstant } from "../../drawing/instants.ts";
-import { askAndSay, JSON_FLAG } from "../ask-command.ts";
-import type { Command } from "../command.ts";
-import { type Fields, flagsOf } from "../fields.ts";
-import { type House, sayForce, sayPercent, saySeconds } from "../quantities.ts";
+import { setSchema } from "../../../protocol/messages/set.ts";
+import { JSON_FLAG } from "../ask-command.ts";
+import { CHOICE_FLAGS, type Chosen, chosenSets } from "../chosen-sets.ts";
+import { type Call, type Command, type ExitCode, type Failure, type Flags, textOf, wrongUsage } from "../command.ts";
+import { DECIMAL_COMMA, RFC_4180 } from "../csv/record.ts";
+import { EFFORTS_TABLE, SETS_TABLE } from "../csv/set-columns.ts";
+import { type TableFile, writeTables } from "../csv/write-tables.ts";
+import { sentencesAt } from "../dialog/wrapped.ts";
 import { askForNewest } from "../set-pages.ts";
-import { readSettings, SETTINGS_FLAGS } from "../settings.ts";
-import { sayTable } from "../table.ts";
-import { DAYS, daysToInstants } from "../typed-days.ts";
+import { saySets } from "../sets-text.ts";
+import { readSettings, SETTINGS_FLAGS, type Settings } from "../settings.ts";
+import { writeVisitSheet } from "../visit-sheet/write.ts";
 
-const FIELDS: Fields = {
-  station: { field: "station", kind: "text", value: "STATION", help: "only of this station" },
-  trainee: { field: "trainee", kind: "text", value: "CODE", help: "only of this trainee" },
-  limit: { field: "limit", kind: "number", value: "N", help: "at most so many, the newest; else 20" },
-  ...DAYS,
-};
-
-const resultSchema = z.looseObject({ sets: z.array(setSchema) });
-
-export const command: Command = {
-  operands: [],
-  flags: { ...flagsOf(FIELDS), ...JSON_FLAG, ...SETTINGS_FLAGS },
-  example: "tidemark sets --trainee T-07 --from 2026-11-01",
-  run: async (call) => {
-    const settings = readSettings(call.flags);
-    if ("exit" in settings) return settings;
-    return askAndSay(daysToInstants(call, settings.house), {
-      verb: "sets",
-      fields: FIELDS,
-      given: { limit: 20 },
-      ask: askForNewest,
-      result: resultSchema,
-      say: ({ sets }, house) => (sets.length === 0 ? "no set is kept yet that fits" : saySets(sets, house)),
-    });
+const FILES: Flags = {
+  csv: {
+    value: "FILE",
+    help:
+      "all that fit as a table after RFC 4180, one row a set; - is the standard output. A text that a spreadsheet would " +
+      "take for a formula gets an apostrophe before it",
+  },
+  "csv-efforts": { value: "FILE", help: "the same of their efforts, one row an effort" },
+  "decimal-comma": {
+    help: "tables for spreadsheets in languages that write 0,5: decimal commas, semicolons, a byte order mark",
+  },
+  sheet: {
+    value: "FILE",
+    help: "the sheet of a visit, to print and hand over, as HTML: all sets of --trainee of --day, else of today",
   },
 };
 
-function saySets(sets: readonly SetMessage[], house: House): string {
-  const rows = sets.map((set) => [
-    sayInstant(set.started_at, house.time_zone),
-    set.station,
-    set.trainee ?? "-",
-    set.side ?? "-",
-    set.style,
-    sayForce(set.best_force_N, house, 0),
-    sayPercent(set.force_loss),
-    sayPercent(set.fatigue_threshold),
-    String(set.efforts.filter(({ counted }) => counted).length),
-    saySeconds(set.duration_s),
-    [set.stop_reason, ...marks(set)].join(", "),
-    set.set_id,
-  ]);
-  const heads = [
-    "started",
-    "station",
-    "trainee",
-    "side",
-    "style",
-    "best",
-    "loss",
-    "of",
-    "efforts",
-    "time",
-    "ended by",
-    "set",
+export const command: Command = {
+  operands: [],
+  flags: {
+    ...CHOICE_FLAGS,
+    limit: { value: "N", help: "at most so many, the newest; else 20, in tables all" },
+    ...FILES,
+    ...JSON_FLAG,
+    ...SETTINGS_FLAGS,
+  },
+  example: "tidemark sets --trainee T-07 --from 2026-11-01",
+  run: sets,
+};
+
+/** The newest sets are looked at, not read through. */
+const LISTED = 20;
+
+async function sets(call: Call): Promise<ExitCode | Failure> {
+  const { flags } = call;
+  const settings = readSettings(flags);
+  if ("exit" in settings) return settings;
+  const tables = tablesOf(call);
+  const what = [
+    ...(flags["json"] === true ? ["--json"] : []),
+    ...(tables.length > 0 ? ["--csv"] : []),
+    ...(flags["sheet"] === undefined ? [] : ["--sheet"]),
   ];
-  return sayTable([heads, ...rows], [5, 6, 7, 8, 9]);
+  if (what.length > 1) return wrongUsage(`${what.join(" and ")} are asked one at a time`);
+  if (flags["decimal-comma"] === true && tables.length === 0) {
+    return wrongUsage("--decimal-comma is for --csv and --csv-efforts");
+  }
+  const chosen = chosenSets(call, settings.house);
+  if ("exit" in chosen) return chosen;
+  const sheet = textOf(flags, "sheet");
+  if (sheet !== undefined) return writeVisitSheet(sheet, call, settings);
+  if (tables.length === 0) return list(call, chosen, settings);
+  if (tables.length > 1 && tables.every(({ file }) => file === "-")) {
+    return wrongUsage("--csv and --csv-efforts both to the standard output would make a table of neither: name a file");
+  }
+  const form = flags["decimal-comma"] === true ? DECIMAL_COMMA : RFC_4180;
+  return writeTables(tables, form, chosen, settings, call.terminal);
 }
 
-/** The newest sets are read at a glance, so a note is told no further than this; `show` has all of it. */
-const NOTE_CHARACTERS = 40;
-
-/** The recorder's own revision, which says where the zero stood afterwards, comes to nearly every set. */
-function marks(set: SetMessage): string[] {
-  const { pain, note, revision, zero_shift_N } = set;
-  const short =
-    note === null || note.length <= NOTE_CHARACTERS ? note : `${note.slice(0, NOTE_CHARACTERS).trimEnd()}...`;
+function tablesOf({ flags }: Call): readonly TableFile[] {
+  const sets_file = textOf(flags, "csv");
+  const efforts_file = textOf(flags, "csv-efforts");
   return [
-    ...MARKS.filter(([mark]) => set[mark] === true).map(([, word]) => word),
-    ...(pain === null ? [] : [`pain ${pain}`]),
-    ...(short === null ? [] : [`note: ${short}`]),
-    ...(revision === (zero_shift_N === null ? 1 : 2) ? [] : [`revision ${revision}`]),
+    ...(sets_file === undefined ? [] : [{ table: SETS_TABLE, file: sets_file, rows: "set" } as const]),
+    ...(efforts_file === undefined ? [] : [{ table: EFFORTS_TABLE, file: efforts_file, rows: "effort" } as const]),
   ];
 }
 
-const MARKS = [
-  ["warm_up", "warm-up"],
-  ["void", "void"],
-  ["simulated", "simulated"],
-] as const;
+const pageSchema = z.looseObject({ more: z.boolean().optional(), sets: z.array(setSchema) });
+
+async function list(
+  { flags, terminal }: Call,
+  { args, limit }: Chosen,
+  settings: Settings,
+): Promise<ExitCode | Failure> {
+  const asked = { ...args, limit: limit ?? LISTED };
+  const reply = await askForNewest({ path: settings.socket, verb: "sets", args: asked });
+  if (!reply.ok) return reply.failure;
+  const page = pageSchema.safeParse(reply.result);
+  // A recorder of another version may answer with more or less than we can put into words.
+  if (flags["json"] === true || !page.success) terminal.out(JSON.stringify(reply.result));
+  else if (page.data.sets.length === 0) terminal.out("no set is kept yet that fits");
+  else {
+    terminal.out(sentencesAt(saySets(page.data.sets, settings.house), terminal.columns()));
+    // Beside the list, so that a pipe has the list alone.
+    if (page.data.more === true)
+      terminal.error(`there are earlier ones that fit: --limit ${2 * asked.limit} shows more`);
+  }
+  return 0;
+}
