@@ -24,7 +24,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   },
   amend: { summary: "set right what is kept of a set", load: () => import("./commands/amend.ts") },
   tags: { summary: "list tags, link one to a trainee or unlink it", load: () => import("./commands/tags.ts") },
-  replay: { summary: "judge a kept set again, with other settings", load: () => import("./commands/replay.ts") },
+  replay: { summary: "judge kept sets again, with other settings", load: () => import("./commands/replay.ts") },
   calibrate: { summary: "calibrate a station, guided or step by step", load: () => import("./commands/calibrate.ts") },
   "check-loads": {
     summary: "hang known loads to see whether a calibration still holds",
@@ -47,5 +47,6 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   import: { summary: "take in a file that export wrote", load: () => import("./commands/import.ts") },
   backup: { summary: "copy the whole record while it is in use", load: () => import("./commands/backup.ts") },
   restore: { summary: "put a backup in the place of the record", load: () => import("./commands/restore.ts") },
+  erase: { summary: "erase one trainee from everything kept here", load: () => import("./commands/erase.ts") },
   asyncapi: { summary: "print the AsyncAPI document", load: () => import("./commands/asyncapi.ts") },
 };
