@@ -112,8 +112,10 @@ export function keepRow(database: Database, message: SetMessage, setup: string, 
   const first_set_seq = known?.first_set_seq ?? first;
   database.run(
     `INSERT OR REPLACE INTO kept_set (first_set_seq, set_id, set_seq, revision, station, trainee, exercise, side, style,
-       intent, setup, resting_subtracted, warm_up, void, cut_short, started_at_ms, ended_at, best_force_N)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+       intent, setup, resting_subtracted, warm_up, void, cut_short, started_at_ms, ended_at, best_force_N,
+       exercise_label, fatigue_threshold, reached_threshold, impulse_N_s, duration_s, mean_force_N, mean_effort_force_N,
+       force_loss, expanded_uncertainty_N, calibration_id, zero_shift_N, best_unconfirmed, pain, ended_because)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
     first_set_seq,
     message.set_id,
     message.set_seq,
@@ -132,5 +134,19 @@ export function keepRow(database: Database, message: SetMessage, setup: string, 
     Date.parse(message.started_at),
     message.at,
     message.best_force_N,
+    message.exercise_label,
+    message.fatigue_threshold,
+    Number(message.reached_threshold),
+    message.impulse_N_s,
+    message.duration_s,
+    message.mean_force_N,
+    message.mean_effort_force_N,
+    message.force_loss,
+    message.expanded_uncertainty_N,
+    message.calibration_id,
+    message.zero_shift_N,
+    Number(message.quality.best_unconfirmed),
+    message.pain,
+    message.ended_because,
   );
 }

@@ -192,6 +192,14 @@ UPDATE kept_set SET (exercise_label, fatigue_threshold, reached_threshold, impul
      message ->> '$.pain', message ->> '$.ended_because'
    FROM change_log WHERE change_log.set_seq = kept_set.set_seq AND json_valid(message));
 
+CREATE INDEX kept_set_by_seq ON kept_set (set_seq, started_at_ms, station, trainee, side, style, exercise);
+CREATE INDEX kept_set_series
+  ON kept_set (trainee, station, exercise, style, intent, side, started_at_ms, first_set_seq, setup, resting_subtracted)
+  WHERE warm_up = 0 AND void = 0 AND cut_short = 0 AND best_force_N IS NOT NULL;
+CREATE INDEX kept_set_pain ON kept_set (trainee, station, started_at_ms, pain, ended_because)
+  WHERE pain IS NOT NULL OR ended_because = 'pain';
+CREATE INDEX kept_set_here ON kept_set (trainee, station, started_at_ms, warm_up, void, style);
+
 CREATE TABLE plan (
   saved INTEGER PRIMARY KEY AUTOINCREMENT,
   station TEXT NOT NULL,
@@ -202,6 +210,11 @@ CREATE TABLE plan (
 ) STRICT;
 CREATE INDEX plan_by_station ON plan (station, trainee, saved);
 CREATE INDEX plan_by_trainee ON plan (trainee, station, saved);
+
+ALTER TABLE change_log ADD COLUMN erased INTEGER;
+CREATE INDEX change_log_erased ON change_log (set_seq, set_id) WHERE erased = 1;
+CREATE INDEX change_log_by_performer ON change_log (performed_by) WHERE performed_by IS NOT NULL;
+CREATE INDEX outbox_by_set ON outbox (set_id);
 
 CREATE TABLE erasure (
   erasure INTEGER PRIMARY KEY AUTOINCREMENT,
