@@ -2,7 +2,8 @@
 import type { SetMessage } from "../protocol/messages/set.ts";
 import type { Intent, Side, Style } from "../protocol/vocabulary.ts";
 import type { CalibrationStore } from "./calibration-ports.ts";
-import type { ImportStore } from "./care-ports.ts";
+import type { EraseStore, ImportStore } from "./care-ports.ts";
+import type { PlanStore, SeriesStore } from "./record-ports.ts";
 
 export type {
   CalibrationStore,
@@ -113,6 +114,17 @@ export interface SetsPage {
   readonly more: boolean;
   /** Highest revision of each set, by `set_seq`. Without `from_set_seq`: the newest ones. At most 512 KiB, which may be fewer than `limit`. */
   readonly sets: readonly SetMessage[];
+  /**
+   * Only with `from_set_seq`: sets that were erased, of all stations and trainees whatever was asked for, within the numbers this
+   * page covers; at most 1,000. Where there is `more`, go on behind the highest `set_seq` of both lists.
+   */
+  readonly erased?: readonly ErasedSet[];
+}
+
+/** `set_seq` is the erasure's own. */
+export interface ErasedSet {
+  readonly set_id: string;
+  readonly set_seq: number;
 }
 
 /** What `begin` asks the record. Comparable: all of these equal, not warm-up, void or cut short. */
@@ -174,7 +186,7 @@ export interface Latched {
  * Every method rejects with a `StoreFailure` (store/failure.ts), whose code tells a full disk from a damaged file. Requests
  * are carried out in the order they were made, and one that changes something resolves only once it is on the disk.
  */
-export interface Store extends CalibrationStore, ImportStore {
+export interface Store extends CalibrationStore, ImportStore, EraseStore, PlanStore, SeriesStore {
   /** UUID of the database file. */
   readonly store_id: string;
   /** What happened at opening that a person must know, such as a corrupt file moved aside; null: nothing. */

@@ -11,13 +11,17 @@ import { importCalibration } from "./importing.ts";
 import { plans, savePlan } from "./planning.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
-import { trend } from "./trending.ts";
+import { type TrendPorts, trending } from "./trending.ts";
 import type { InTurn } from "./turns.ts";
 
 export interface RecordsPorts {
   /** Where a set that is not kept may still be. */
   readonly loops: ReadonlyMap<string, Pick<StationLoop, "id" | "station">>;
-  readonly store: Pick<Store, "set" | "before" | "revise" | "saveTag" | "importCalibration">;
+  readonly store: Pick<
+    Store,
+    "set" | "before" | "revise" | "saveTag" | "importCalibration" | "plan" | "plans" | "savePlan"
+  > &
+    TrendPorts["store"];
   readonly publisher: Pick<Publisher, "topic">;
   readonly inTurn: InTurn;
   readonly onRevised: (set: SetMessage) => void;
@@ -36,7 +40,7 @@ export function recordsOf(ports: RecordsPorts): Records {
       ),
     plans: (args) => plans(args, ports),
     savePlan: (args) => writing(ports, "A plan could not be saved", () => savePlan(args, ports)),
-    trend: (args) => trend(args, ports),
+    trend: trending(ports),
     saveTag: (args) => writing(ports, "A tag could not be saved", () => saveTag(args, ports)),
   };
 }

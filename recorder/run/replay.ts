@@ -7,7 +7,7 @@ import type { InputLog } from "../ports.ts";
 import type { ArmFacts } from "../station/arm-facts.ts";
 import { resolveAgain } from "../station/resolve-again.ts";
 import { instantOf, setMessageOf } from "../station/set-message.ts";
-import { pathEvent, replayPath, type SetPath } from "../station/set-path.ts";
+import { pathEvent, replayParts, replayPath, type SetPath } from "../station/set-path.ts";
 import { later } from "./clock.ts";
 import { type ReadLog, readLog } from "./read-log.ts";
 
@@ -56,6 +56,30 @@ function readable(log: InputLog): ReadLog & { readonly ok: true } {
   const read = readLog(log);
   if (!read.ok) throw new Error(`This set cannot be judged again: ${read.why}.`);
   return read;
+}
+
+/** Readings judged in one go, about 3 ms of them: a stop at another station waits for no more. */
+const JUDGED_AT_ONCE = 1500;
+
+/**
+ * What a kept set would have come to at another threshold, as a message has it, a little at a time; its dates and its texts
+ * are not worked out. null: it makes no set at all then. Throws as `replaySet` does.
+ */
+export async function figuresAt(
+  message: SetMessage,
+  log: InputLog,
+  fatigue_threshold: number,
+): Promise<SetMessage | null> {
+  const read = readable(log);
+  for (const path of replayParts(changed(read.facts, { fatigue_threshold }), read.log, JUDGED_AT_ONCE)) {
+    if (path === null) {
+      await new Promise(setImmediate);
+      continue;
+    }
+    const { engine, ...rest } = ended(path);
+    return engine.is === "over" ? setMessageOf({ ...rest, engine }, engine.result, message) : null;
+  }
+  return null;
 }
 
 /** Readings turned into force in one go: the stations wait for no more, however long the set was. */

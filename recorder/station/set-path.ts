@@ -125,10 +125,17 @@ export function pathRate_Hz({ readings, first_us, last_us }: SetPath): number | 
 
 /** A whole log through the engine, as far as it goes. `facts` may differ from the log's own in its settings. */
 export function replayPath(facts: ArmFacts, log: InputLog): SetPath {
+  for (const path of replayParts(facts, log, log.at_us.length + 1)) if (path !== null) return path;
+  throw new Error("a replay came to no end");
+}
+
+/** The same with a null after every so many readings, for whoever has other things to do in between; the path comes last. */
+export function* replayParts(facts: ArmFacts, log: InputLog, readings_at_once: number): Generator<SetPath | null> {
   let path = beginPath(facts);
   let action: MuscleAction | null = null;
   let place = 0;
   for (let index = 0; index <= log.at_us.length; index++) {
+    if (index % readings_at_once === readings_at_once - 1) yield null;
     for (let placed = log.events[place]; placed?.before === index; placed = log.events[place]) {
       const event = placed.event as LogEvent;
       if (event.kind === "action") action = event.muscle_action;
@@ -139,5 +146,5 @@ export function replayPath(facts: ArmFacts, log: InputLog): SetPath {
       path = pathReading(path, log.at_us[index] as number, log.counts[index] as number, action).path;
     }
   }
-  return path;
+  yield path;
 }

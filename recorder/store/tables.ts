@@ -5,6 +5,10 @@ import { calibrationDirectory, writeCalibrationFile, writeCheckFile, writeInForc
 import * as calibrations from "./calibrations.ts";
 import * as checks from "./checks.ts";
 import type { Database } from "./database.ts";
+import * as erasing from "./erase.ts";
+import { eraseClaims } from "./erase-logs.ts";
+import { eraseSets, PIECE_MS } from "./erase-sets.ts";
+import { traceEraser } from "./erase-traces.ts";
 import { failureOf } from "./failure.ts";
 import { before, history } from "./history.ts";
 import { importPiece } from "./import-piece.ts";
@@ -12,9 +16,11 @@ import { keep, revise } from "./keeping.ts";
 import * as keptSets from "./kept-sets.ts";
 import { markSuspect, type OpenedFile, openFile } from "./open.ts";
 import * as outbox from "./outbox.ts";
+import * as plans from "./plans.ts";
 import { takePending } from "./restore-pending.ts";
 import * as runningParts from "./running-parts.ts";
 import { watchFile } from "./same-file.ts";
+import { series, seriesDays } from "./series.ts";
 import * as standing from "./standing.ts";
 import * as tags from "./tags.ts";
 import * as zeros from "./zeros.ts";
@@ -83,6 +89,7 @@ const withWord = (word: string | null, tables: Tables): Tables =>
   word === null ? tables : { ...tables, opened_with: [word, tables.opened_with ?? []].flat().join(" ") };
 
 function methodsOf(path: string, { database, store_id, close }: OpenedFile): StoreMethods {
+  const tracesOf = traceEraser(path, database);
   return {
     keep: (set) => keep(database, store_id, set),
     checkpoint: (parts) => runningParts.checkpoint(database, parts),
@@ -94,6 +101,12 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     history: (query) => history(database, query),
     revise: (revising) => revise(database, store_id, revising),
     before: (query) => before(database, query),
+    series: (query) => series(database, query),
+    seriesDays: (query) => seriesDays(database, query),
+    savePlan: (saved) => plans.savePlan(database, saved),
+    plan: (station, trainee) => plans.plan(database, station, trainee),
+    plans: (query) => plans.plans(database, query),
+    today: (query) => plans.today(database, query),
     tags: () => tags.tags(database),
     tag: (tag) => tags.tag(database, tag),
     saveTag: (tag) => tags.saveTag(database, tag),
@@ -116,6 +129,22 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
         // Its date may be the newest there.
         writeInForceFile(path, record.station, calibrations.timesInForce(database, record.station)[0] ?? null);
       }),
+    beginErasure: (wish) => erasing.beginErasure(database, wish),
+    erasures: () => erasing.erasures(database),
+    eraseSets: (number, notice, after) =>
+      eraseSets(database, store_id, erasing.erasureOf(database, number), notice, after),
+    eraseClaims: (number, after) => {
+      const { trainee } = erasing.erasureOf(database, number);
+      return trainee === null ? NO_CLAIMS : eraseClaims(database, trainee, after, PIECE_MS);
+    },
+    eraseTraces: (number, after) => {
+      const { trainee } = erasing.erasureOf(database, number);
+      const traces = trainee === null ? null : tracesOf(trainee, after);
+      return typeof traces === "string" ? traces : (traces?.after ?? null);
+    },
+    endErasure: (number, done_at) => erasing.endErasure(database, number, done_at),
+    sweep: () => erasing.sweep(database),
+    newestSure: () => erasing.newestSure(database),
     importPiece: (piece) => importPiece(database, store_id, piece, path),
     saveCheck: (check) => checks.saveCheck(database, check, () => writeCheckFile(path, check)),
     checks: (station) => checks.checks(database, station),
@@ -133,6 +162,9 @@ function methodsOf(path: string, { database, store_id, close }: OpenedFile): Sto
     close,
   };
 }
+
+/** Who is only too old is named by nobody else. */
+const NO_CLAIMS = { claims: 0, unreadable: [], after: null } as const;
 
 /** Every error leaves as a StoreFailure; damage met on the way has the next start look closely; a file that is gone is told. */
 function guarded(path: string, methods: StoreMethods): StoreMethods {
