@@ -42,6 +42,7 @@ async function work(job: Job): Promise<JobAnswer> {
 
 async function answerTo(job: Job): Promise<JobAnswer> {
   const { store_path } = job;
+  await turn();
   if (job.do === "place") return { is: "place", said: placeRestored(store_path) };
   setPriority(GIVES_WAY);
   if (job.do === "backup") return { is: "backup", made: await makeBackup(store_path, job.path, turn) };

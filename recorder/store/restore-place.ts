@@ -10,8 +10,8 @@ import { existsSync, renameSync } from "node:fs";
 import { dirname } from "node:path";
 import { damageIn, holdingOf, notAStore } from "./backup-check.ts";
 import { Database } from "./database.ts";
-import { failureOf } from "./failure.ts";
-import { lockStore } from "./lock.ts";
+import { failureOf, StoreFailure } from "./failure.ts";
+import { type Lock, lockStore } from "./lock.ts";
 import { syncPath } from "./migrations.ts";
 import { moveFormer, movePiecesTo, nextFormer, removePieces } from "./move-aside.ts";
 import { type Standing, standingOf, takeOver, writeCalibrationFiles } from "./restore-merge.ts";
@@ -20,7 +20,16 @@ import { STEPS } from "./steps.ts";
 
 /** What became of a restore that was prepared, in a sentence or two for a person; null: there was none. Throws a StoreFailure. */
 export function placeRestored(path: string): string | null {
-  const lock = lockStore(path);
+  // Whoever comes late must not stand in the way of a recorder that has begun with it.
+  if (!existsSync(pendingPath(path)) && readyIn(path) === null) return null;
+  const said = placeLocked(path);
+  // Not under the lock: a slow card takes its time for it, and the restored store can be found already.
+  syncPath(dirname(path));
+  return said;
+}
+
+function placeLocked(path: string): string | null {
+  const lock = lockInTime(path);
   try {
     takeBack(path);
     // One that was cut short, and perhaps another that was asked for since.
@@ -30,6 +39,23 @@ export function placeRestored(path: string): string | null {
     throw failureOf(error, `cannot put the restored store in the place of ${path}`);
   } finally {
     lock.release();
+  }
+}
+
+const LOCK_WITHIN_MS = 10_000;
+const LOCK_EVERY_MS = 50;
+
+/** A recorder that was killed may have left a process that is still about this very work, and comes to its end soon. */
+function lockInTime(path: string): Lock {
+  const sleeping = new Int32Array(new SharedArrayBuffer(4));
+  for (let waited_ms = 0; ; waited_ms += LOCK_EVERY_MS) {
+    try {
+      return lockStore(path);
+    } catch (error) {
+      const in_use = error instanceof StoreFailure && error.code === "in-use";
+      if (!in_use || waited_ms >= LOCK_WITHIN_MS) throw error;
+      Atomics.wait(sleeping, 0, 0, LOCK_EVERY_MS);
+    }
   }
 }
 
@@ -62,7 +88,6 @@ function rename(path: string): string | null {
   if (ready === null) return null;
   const former = moveFormer(path, ready.number);
   renameSync(ready.file, path);
-  syncPath(dirname(path));
   const kept = former === null ? "" : ` What was in use before is in ${former}.`;
   return `The store ${path} was restored from a backup.${kept}`;
 }
