@@ -38,6 +38,10 @@ export const eraseResultSchema = z.looseObject({
   tags: count,
   /** Messages that had not been sent yet. */
   outbox: count,
+  /** Sets that are somebody else's by now, which stay: only what they were before went. */
+  others: count,
+  /** Where they were named as who did something, and are not any more. */
+  claims: count,
   /** One sentence each. */
   still_held: z.array(z.string()),
 });

@@ -23,6 +23,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
     load: () => import("./commands/trend.ts"),
   },
   amend: { summary: "set right what is kept of a set", load: () => import("./commands/amend.ts") },
+  plan: { summary: "show a trainee's plan at a station, or save one", load: () => import("./commands/plan.ts") },
   tags: { summary: "list tags, link one to a trainee or unlink it", load: () => import("./commands/tags.ts") },
   replay: { summary: "judge kept sets again, with other settings", load: () => import("./commands/replay.ts") },
   calibrate: { summary: "calibrate a station, guided or step by step", load: () => import("./commands/calibrate.ts") },

@@ -99,7 +99,11 @@ export const configurationSchema = z
     display_unit: z.enum(["N", "kgf", "lbf"]).default("N"),
     broker: brokerSchema.optional(),
     embedded_broker: embeddedSchema.prefault({}),
-    store: z.strictObject({ path: z.string().min(1) }),
+    store: z.strictObject({
+      path: z.string().min(1),
+      /** Sets that ended longer ago are erased. Absent: kept for ever. */
+      keep_sets_days: z.int().min(30).max(36_500).optional(),
+    }),
     control: z
       .strictObject({
         socket: socketPath.default(DEFAULT_SOCKETS.socket),

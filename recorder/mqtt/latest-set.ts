@@ -13,6 +13,8 @@ type Shown = z.infer<typeof shownSchema>;
 export class LatestSets {
   readonly #bus: Pick<Bus, "publishState">;
   readonly #shown = new Map<string, Shown>();
+  /** Of this run: a row that was under way when its set was erased must not bring it back. */
+  readonly #erased = new Set<string>();
 
   constructor(bus: Pick<Bus, "publishState">) {
     this.#bus = bus;
@@ -23,9 +25,33 @@ export class LatestSets {
     const beside = latestSetBeside(topic);
     const read = shownSchema.safeParse(parsed(payload));
     // An erasure is no set; what takes its place is the store's to say.
-    if (beside === null || !read.success) return;
+    if (beside === null || !read.success || this.#erased.has(read.data.set_id)) return;
     const shown = this.#shown.get(beside);
     if (shown !== undefined && !replaces(read.data, shown)) return;
+    this.#shown.set(beside, read.data);
+    this.#bus.publishState(beside, payload);
+  }
+
+  /** These sets are shown nowhere from now on. What takes their place is `put`. */
+  erase(set_ids: readonly string[]): void {
+    for (const set_id of set_ids) this.#erased.add(set_id);
+  }
+
+  /** After an erasure, the newest set the store has left of a station, as a `set` payload; null: none, and nothing stands there. */
+  put(topic: string, payload: string | null): void {
+    const beside = latestSetBeside(topic);
+    if (beside === null) return;
+    const shown = this.#shown.get(beside);
+    const stands = shown !== undefined && !this.#erased.has(shown.set_id);
+    const read = payload === null ? null : shownSchema.safeParse(parsed(payload));
+    if (payload === null || read?.success !== true) {
+      if (stands) return;
+      this.#shown.delete(beside);
+      this.#bus.publishState(beside, "");
+      return;
+    }
+    // Another was kept and shown while the store was asked.
+    if (this.#erased.has(read.data.set_id) || (stands && shown.set_seq >= read.data.set_seq)) return;
     this.#shown.set(beside, read.data);
     this.#bus.publishState(beside, payload);
   }

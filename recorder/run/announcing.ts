@@ -88,14 +88,18 @@ export async function startAnnouncing(options: AnnouncingOptions): Promise<Annou
     // The ledger first: what is retained must be in it before it is at the broker.
     const in_use = retainedTopics(publisher.root, site, recorder, stations);
     await keepRetainedLedger({ store, bus, in_use, log: (line) => log.warn({}, line) });
+    const { any: erased_before } = await store.erasures();
     for (const id of stations) {
       const newest = await store.latest(id);
       if (newest !== null) latest.offer(publisher.topic(id, "set"), JSON.stringify(newest));
+      // What stands at the broker may be of a set that was erased just before a former run ended.
+      else if (erased_before) latest.put(publisher.topic(id, "set"), null);
     }
   } catch (error) {
     await stop();
     return { ok: false, message: (error as Error).message };
   }
   publisher.bus = bus;
+  publisher.latest = latest;
   return { ok: true, announcing: { bus, url: address.url, wake: () => drain.wake(), stop } };
 }

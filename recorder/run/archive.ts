@@ -35,7 +35,7 @@ export interface Archive {
   readonly store: Store;
   readonly times: WriteTimes;
   /** For sets that have just ended. */
-  readonly keeper: Pick<Keeper, "keep" | "unsaved" | "settled">;
+  readonly keeper: Pick<Keeper, "keep" | "unsaved" | "waiting" | "settled">;
   /** For sets of an earlier run. When they ended by this run's clock nobody knows, so their dates stay as they are. */
   readonly earlier: Pick<Keeper, "keep">;
   readonly writes: StandingWrites;
@@ -110,6 +110,9 @@ export async function openArchive(options: ArchiveOptions): Promise<Archive> {
       },
       get unsaved() {
         return keeper.unsaved;
+      },
+      get waiting() {
+        return keeper.waiting;
       },
       settled: (set_id) => keeper.settled(set_id),
     },

@@ -1,13 +1,14 @@
 /** The record as a whole: copied, put back, moved to another box, and one trainee's part of it removed. */
 import type { Care } from "../control/ports.ts";
-import type { Store } from "../ports.ts";
+import type { SetToKeep, Store } from "../ports.ts";
 import type { Now } from "../station/exchange.ts";
 import { backUp } from "./backing-up.ts";
 import { erase } from "./erasing.ts";
+import type { PiecesPorts } from "./erasing-pieces.ts";
 import { exportTo } from "./exporting.ts";
 import { importFrom } from "./importing-file.ts";
 import type { ServiceLog } from "./log.ts";
-import { oneAtATime } from "./one-at-a-time.ts";
+import { type Alone, oneAtATime } from "./one-at-a-time.ts";
 import type { Publisher } from "./publisher.ts";
 import { restore } from "./restoring.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -23,6 +24,11 @@ export interface CarePorts {
   readonly loops: ReadonlyMap<string, StationLoop>;
   readonly publisher: Publisher;
   readonly inTurn: InTurn;
+  /** Who is being erased, to be added to. */
+  readonly erasing: Set<string>;
+  /** Finished sets that are not on the disk yet. */
+  readonly waiting: () => readonly SetToKeep[];
+  readonly pieces: PiecesPorts;
   /** Ends the process between sets, with one sentence why. */
   readonly broke: (why: string) => void;
   /** The recorder stops: work that takes long is broken off. */
@@ -31,9 +37,15 @@ export interface CarePorts {
   readonly log: ServiceLog;
 }
 
-export function careOf(ports: CarePorts): Care {
+export interface CareAlone extends Care {
+  /** Nothing of the above meanwhile. */
+  readonly alone: Alone;
+}
+
+export function careOf(ports: CarePorts): CareAlone {
   const alone = oneAtATime(ports.now);
   return {
+    alone,
     backup: (args) => alone("A backup", () => backUp(args, ports)),
     restore: (args) => alone("A restore", () => restore(args, ports)),
     erase: (args) => alone("An erasure", () => erase(args, ports)),

@@ -1,23 +1,23 @@
 /** The stations as control sees them: who there is, how they are, and a request carried to one of them. */
 import { randomUUID } from "node:crypto";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
-import type { BeginArgs, StationRequest } from "../../protocol/requests/verbs.ts";
+import type { StationRequest } from "../../protocol/requests/verbs.ts";
 import type { Asker, Log, Stations } from "../control/ports.ts";
-import { dayStartsAt } from "../local-day.ts";
-import { NO_HISTORY, type Store } from "../ports.ts";
-import { historyQuery } from "../station/beginning.ts";
+import type { Store } from "../ports.ts";
 import { sensorBody, stateBody } from "../station/bodies.ts";
 import type { Ask, Now } from "../station/exchange.ts";
 import { limitsOf } from "../station/limits.ts";
-import { within } from "../within.ts";
+import { recordFor } from "./begin-record.ts";
 import type { Publisher } from "./publisher.ts";
 import type { StationLoop } from "./station-loop.ts";
 import { uuidv7 } from "./uuid-v7.ts";
 
 export interface DoorsOptions {
   readonly loops: ReadonlyMap<string, StationLoop>;
-  readonly store: Pick<Store, "history" | "calibration">;
+  readonly store: Pick<Store, "history" | "plan" | "today" | "calibration">;
   readonly publisher: Publisher;
+  /** Who is being erased: nobody begins for them. */
+  readonly erasing: ReadonlySet<string>;
   readonly time_zone: string;
   readonly now: () => Now;
   readonly log: Log;
@@ -66,9 +66,22 @@ async function ask(
 ): Promise<Outcome> {
   const asked = { request, by: performed_by, door };
   if (request.verb === "begin") {
-    const { history, warnings } = await historyFor(loop, request.args, options);
+    const { plan, history, warnings } = await recordFor(loop.station, request.args, options);
+    const { trainee } = request.args;
+    // After the record was asked: an erasure may have begun meanwhile.
+    if (trainee !== undefined && options.erasing.has(trainee)) {
+      return refused("busy", `${trainee} is being erased here.`, "Begin with another code.");
+    }
+    const { args, setup } = plan;
     const set_id = uuidv7(options.now().wall_ms);
-    const outcome = await loop.ask(asked, (ask) => ({ kind: "begin", ask, history, set_id }));
+    const by_plan = { ...asked, request: { ...request, args } };
+    const outcome = await loop.ask(by_plan, (ask) => ({
+      kind: "begin",
+      ask,
+      history,
+      set_id,
+      ...(setup === null ? {} : { setup }),
+    }));
     return warnings.length === 0 || !outcome.ok ? outcome : done(withWarnings(outcome.result, warnings));
   }
   if (request.verb === "calibration-accept") {
@@ -92,29 +105,6 @@ async function use(
     log.error({ err: error, station: loop.id }, "a calibration record could not be read");
     return refused("storage", "The record could not be read.", "The recorder's log says why.");
   }
-}
-
-/**
- * A record that cannot be read, or not now, must not keep anybody from training; it is said, and the set runs without it.
- * Nor may a begin that waited for a disk set up a set when nobody reckons with it any more.
- */
-async function historyFor(loop: StationLoop, args: BeginArgs, { store, time_zone, now, log }: DoorsOptions) {
-  if (args.trainee === undefined) return { history: NO_HISTORY, warnings: [] };
-  const at = now();
-  try {
-    const query = historyQuery(loop.station, args, dayStartsAt(at.wall_ms, time_zone), at);
-    return { history: await soon(store.history(query)), warnings: [] };
-  } catch (error) {
-    log.error({ err: error, station: loop.id }, "the trainee's record could not be read");
-    return { history: NO_HISTORY, warnings: ["The trainee's record could not be read: this set runs without it."] };
-  }
-}
-
-const READ_WITHIN_MS = 5000;
-
-async function soon<T>(reading: Promise<T>): Promise<T> {
-  if (await within(READ_WITHIN_MS, reading)) return reading;
-  throw new Error(`the store has not answered in ${READ_WITHIN_MS / 1000} s`);
 }
 
 function withWarnings(result: unknown, more: readonly string[]): unknown {

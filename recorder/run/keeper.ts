@@ -50,6 +50,11 @@ export class Keeper {
     return [...this.#lanes.values()].reduce((sum, { waiting }) => sum + waiting.length, 0);
   }
 
+  /** Those sets. */
+  get waiting(): readonly SetToKeep[] {
+    return [...this.#lanes.values()].flatMap(({ waiting }) => waiting);
+  }
+
   /** Resolves when this set waits here no longer, because it is kept or put aside; at once where it does not wait. */
   async settled(set_id: string): Promise<void> {
     const waits = [...this.#lanes.values()].some(({ waiting }) =>

@@ -1,9 +1,11 @@
 /** Carries messages out: to the broker by the rules of their topic, and to whoever watches here. */
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import { STATION_TOPICS, type StationTopic, stationTopic } from "../../protocol/messages/topics.ts";
+import type { ErasedSets } from "../care-ports.ts";
 import type { WatchEvent } from "../control/ports.ts";
 import type { Bus } from "../mqtt/bus-port.ts";
 import { envelopeOf, type RecorderFacts } from "../mqtt/envelope.ts";
+import type { LatestSets } from "../mqtt/latest-set.ts";
 import type { Body, Now } from "../station/exchange.ts";
 import { momentOf } from "./clock.ts";
 
@@ -15,6 +17,7 @@ export class Publisher {
   /** Retained messages of before there was a bus: stations say them once, and only changes after. */
   readonly #early = new Map<string, string>();
   #bus: Bus | null = null;
+  #latest: Pick<LatestSets, "erase" | "put"> | null = null;
   #wakeOutbox: () => void = () => {};
 
   constructor(facts: RecorderFacts, root: string, site: string) {
@@ -54,6 +57,25 @@ export class Publisher {
   kept(message: SetMessage): void {
     this.#tell({ station: message.station, topic: "set", message });
     this.#wakeOutbox();
+  }
+
+  /** Shows what is retained of sets at the broker; before there is one, the start sees to it. */
+  set latest(latest: Pick<LatestSets, "erase" | "put">) {
+    this.#latest = latest;
+  }
+
+  /** Sets the store has erased, with their tombstones; the broker hears of them from the outbox. */
+  erased(sets: ErasedSets["sets"]): void {
+    this.#latest?.erase(sets.map(({ set_id }) => set_id));
+    for (const { station, message } of sets) {
+      this.#tell({ station, topic: "set", message: JSON.parse(message) as object });
+    }
+    this.#wakeOutbox();
+  }
+
+  /** The newest set that is left at a station; null: none. */
+  showLatest(station: string, set: SetMessage | null): void {
+    this.#latest?.put(this.#address(station, "set"), set === null ? null : JSON.stringify(set));
   }
 
   message(body: Body, now: Now): Body {

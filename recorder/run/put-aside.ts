@@ -68,6 +68,24 @@ export async function forgetAside(store_path: string, set_id: string): Promise<v
   await rm(pathOf(store_path, set_id), { force: true });
 }
 
+/** All of one trainee's, and what was being written when the recorder went. What cannot be read is searched for the code. */
+export async function forgetAsideOf(store_path: string, trainee: string): Promise<void> {
+  const directory = dirname(store_path);
+  const begin = `${basename(store_path)}.unkept-`;
+  for (const name of await readdir(directory)) {
+    if (!name.startsWith(begin)) continue;
+    const path = join(directory, name);
+    const set = await readAside(path);
+    const theirs = set === null ? (await readFile(path, "utf8")).includes(`"${trainee}"`) : names(set, trainee);
+    if (theirs) await rm(path, { force: true });
+  }
+}
+
+function names({ message, log }: Omit<SetToKeep, "topic">, trainee: string): boolean {
+  const arm = log.arm as { readonly trainee?: unknown } | null;
+  return message.trainee === trainee || arm?.trainee === trainee;
+}
+
 async function readAside(path: string): Promise<Omit<SetToKeep, "topic"> | null> {
   try {
     const read = asideSchema.safeParse(JSON.parse(await readFile(path, "utf8")));

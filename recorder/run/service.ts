@@ -10,7 +10,7 @@ import type { MqttDoor } from "../control/mqtt-door.ts";
 import type { WatchEvent } from "../control/ports.ts";
 import { openSockets } from "../control/sockets.ts";
 import type { Bus } from "../mqtt/bus-port.ts";
-import type { Store } from "../ports.ts";
+import type { SetToKeep, Store } from "../ports.ts";
 import type { OpenPort } from "../serial/link.ts";
 import { instant } from "../station/exchange.ts";
 import { startAnnouncing } from "./announcing.ts";
@@ -22,6 +22,7 @@ import { type HostClock, hostClock } from "./clock.ts";
 import { type Disk, lookAtDisk } from "./disk.ts";
 import { openDoorAtBroker } from "./door-at-broker.ts";
 import { doorsOf } from "./doors.ts";
+import { erasuresOf, goOnErasing, takeUpErasures } from "./erasures.ts";
 import { Floor } from "./floor.ts";
 import { HealthWatch } from "./health-watch.ts";
 import { carryOut } from "./keeping.ts";
@@ -133,11 +134,15 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     const own = { recorder, site, version: VERSION, boot, since, store: store.store_id, simulated };
     return { ...own, broker, unsaved_sets: keeper.unsaved, health: health.status() };
   };
-  const stations = doorsOf({ loops, store, publisher, time_zone, now, log, recorder: about });
-  const records = recordsOf({ loops, store, publisher, inTurn, onRevised, time_zone, now, log });
   const stopping = new AbortController();
+  const erasures = erasuresOf({ store, loops, publisher, stopping: stopping.signal, now });
+  const { erasing } = erasures;
+  const stations = doorsOf({ loops, store, publisher, erasing, time_zone, now, log, recorder: about });
+  const records = recordsOf({ loops, store, publisher, inTurn, onRevised, time_zone, now, log });
   const where = { path, recorder, site, stopping: stopping.signal };
-  const care = careOf({ ...where, store, loops, publisher, inTurn, broke, now, log });
+  const waiting = (): readonly SetToKeep[] => keeper.waiting;
+  const caring = { ...where, ...erasures, waiting, store, loops, publisher, inTurn, broke, now, log };
+  const care = careOf(caring);
   const dispatch = createDispatcher({ stations, store, records, care, curveOf, log: inRoom(log, "control") });
 
   // Before the broker is told anything: a second recorder on the same sockets must be refused without having taken the
@@ -154,6 +159,7 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   if (!opened.ok) throw new Error(opened.message);
   running.stopWith("Control", WITHIN_MS.control, () => opened.sockets.close());
 
+  const left = await takeUpErasures(caring);
   const started = await startAnnouncing({
     configuration,
     facts,
@@ -201,9 +207,12 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
   const door = openDoorAtBroker({ configuration, root: publisher.root, facts, bus, dispatch, now, log });
   atBroker = door;
   health.started();
+  const { keep_sets_days } = configuration.store;
+  const stopErasing = goOnErasing(care, caring, { left, keep_sets_days });
   running.stopWith("The door at the broker", WITHIN_MS.stations, async () => {
     // First of all: whoever waits for an export is told why there is none while there are doors to tell it through.
     stopping.abort();
+    stopErasing();
     door.close();
   });
 

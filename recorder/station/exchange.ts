@@ -4,10 +4,12 @@ import type { CalibrationRecord, CheckRecord } from "../../calibration/record.ts
 import type { FoundZero } from "../../calibration/zero/zero-shift.ts";
 import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { StationTopic } from "../../protocol/messages/topics.ts";
+import type { SetupNotes } from "../../protocol/requests/plan.ts";
 import type { Outcome } from "../../protocol/requests/response.ts";
 import type { StationRequest } from "../../protocol/requests/verbs.ts";
 import type { History, InputLog, PutInForce, SavedZero, ZeroMoved } from "../ports.ts";
 import type { SetResult } from "../set-engine/effects.ts";
+import type { Erased } from "./erased.ts";
 import type { SetPath } from "./set-path.ts";
 
 /** The host's clocks at the moment of an input: monotonic ms, wall clock ms since 1970, and whether that is to be believed. */
@@ -60,7 +62,14 @@ export type StationInput =
   | { readonly kind: "stopping" }
   | { readonly kind: "ask"; readonly ask: Ask }
   /** A begin, with what the record knows of the trainee, and the ids it may need. */
-  | { readonly kind: "begin"; readonly ask: Ask; readonly history: History; readonly set_id: string }
+  /** `ask` has what the trainee's plan adds, and `setup` is the plan's; absent: there is none. */
+  | {
+      readonly kind: "begin";
+      readonly ask: Ask;
+      readonly history: History;
+      readonly set_id: string;
+      readonly setup?: SetupNotes;
+    }
   /** An accept, with the id its record would have. */
   | { readonly kind: "accept"; readonly ask: Ask; readonly calibration_id: string }
   /** A use, with the kept record of this station it names; null: there is none. */
@@ -69,6 +78,8 @@ export type StationInput =
   | { readonly kind: "tag-owner"; readonly tag: string; readonly linked: string | null }
   /** A kept set of this station has a new revision. */
   | { readonly kind: "revised"; readonly set: SetMessage }
+  /** Sets, or all of a trainee, are erased. */
+  | ({ readonly kind: "erased" } & Erased)
   /** What a key or a tag asked for was refused; `asked` null: whose tag it is could not be looked up. */
   | { readonly kind: "key-refused"; readonly why: string; readonly asked: StationRequest["verb"] | null }
   /** The latch of a broken load path, from the store at start. */

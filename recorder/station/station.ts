@@ -13,6 +13,7 @@ import { isAccepted, mismatchOf, refit, watchName, watchSettings, withCause } fr
 import { sensorBody, sensorChanges, stateBody } from "./bodies.ts";
 import { carryProcedure } from "./calibrating.ts";
 import { forgetDue, watchDue } from "./calibration-due.ts";
+import { withoutErased } from "./erased.ts";
 import { instant, type Now, type StationEffect, type StationInput } from "./exchange.ts";
 import { feedEvent } from "./feed.ts";
 import { showLamp, tellCommands } from "./host.ts";
@@ -99,7 +100,7 @@ function take(station: Station, input: StationInput, now: Now): Step {
     case "ask":
       return onAsk(station, input.ask, now);
     case "begin":
-      return onBegin(station, input.ask, input.history, input.set_id, now);
+      return onBegin(station, input, now);
     case "accept":
       return onAccept(station, input.ask, input.calibration_id, now);
     case "key-refused":
@@ -108,6 +109,8 @@ function take(station: Station, input: StationInput, now: Now): Step {
       return onTagOwner(station, input.tag, input.linked, now);
     case "revised":
       return only(withRevision(station, input.set));
+    case "erased":
+      return only(withoutErased(station, input));
     case "inspect": {
       const { alarms } = station.desk;
       return only(withDesk(station, { alarms: raise(alarms, "inspect", input.detail, input.since, true) }));

@@ -15,7 +15,11 @@ it("starts as it stands", () => {
 it("starts with everything in it taken in, and what it calls usual is what holds without it", () => {
   const whole = configurationSchema.parse(parse(WHOLE));
   const bare = configurationSchema.parse(parse(EXAMPLE));
-  const { broker, station: wholeStations, ...rest } = whole;
+  const { broker, station: wholeStations, ...others } = whole;
+  // The one key that nothing stands for: without it sets are kept for ever.
+  const { keep_sets_days, ...store } = others.store;
+  const rest = { ...others, store };
+  expect(keep_sets_days).toBe(3650);
   const { station: bareStations, broker: none, ...usual } = bare;
   expect(rest).toEqual(usual);
   expect(none).toBeUndefined();

@@ -16,11 +16,12 @@ it("status says of each station what its line cannot show", () => {
   const loops = [loopOf({ id: "press" }), loopOf({ id: "row", dialect: "bare", board: undefined })];
   const doors = doorsOf({
     loops: new Map(loops.map((loop) => [loop.id, loop])),
-    store: { history: nobodyAsks, calibration: nobodyAsks },
+    store: { history: nobodyAsks, calibration: nobodyAsks, plan: nobodyAsks, today: nobodyAsks },
     publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
     time_zone: "UTC",
     now,
     log: { warn: () => {}, error: () => {} },
+    erasing: new Set<string>(),
     recorder: () => ({ recorder: KEPT.recorder }),
   });
   expect(doors.status()).toMatchObject({
@@ -45,11 +46,12 @@ it.each<[string, () => Promise<History>, number]>([
     const errors: string[] = [];
     const doors = doorsOf({
       loops: new Map([[loop.id, loop]]),
-      store: { history, calibration: nobodyAsks },
+      store: { history, calibration: nobodyAsks, plan: async () => null, today: nobodyAsks },
       publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
       time_zone: "UTC",
       now: () => now,
       log: { warn: () => {}, error: (_fields, message) => void errors.push(message) },
+      erasing: new Set<string>(),
       recorder: () => ({}),
     });
     const args = { station: loop.id, trainee: "t-01", style: "hold" } as const;
@@ -85,11 +87,12 @@ it.each<[string, () => Promise<CalibrationRecord | null>, object]>([
   });
   const doors = doorsOf({
     loops: new Map([[loop.id, loop]]),
-    store: { history: nobodyAsks, calibration },
+    store: { history: nobodyAsks, calibration, plan: nobodyAsks, today: nobodyAsks },
     publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
     time_zone: "UTC",
     now: () => now,
     log: { warn: () => {}, error: () => {} },
+    erasing: new Set<string>(),
     recorder: () => ({}),
   });
   const args = { station: loop.id, calibration_id: CALIBRATION_ID };
