@@ -66,6 +66,20 @@ test("a gap stays empty", async () => {
   expect(row).toMatch(/\* +\*/);
 });
 
+test("a rise between two readings is a whole line", async () => {
+  const { message } = await drawnSet("hold");
+  const elapsed_s = Array.from({ length: 201 }, (_, index) => index / 10 - 1);
+  const force_N = elapsed_s.map((s) => (s < 5 ? 0 : 660));
+  const drawn = setInCharacters(message, { elapsed_s, force_N }, { ...HOUSE, columns: 100, characters: "ascii" });
+  const panel = panelOf(drawn.split("\n"));
+  const top = panel.findIndex((line) => line.includes("*"));
+  const rising = panel.slice(top).map((line) => [line.indexOf("*"), line.lastIndexOf("*")] as const);
+  const column = rising[0]![0];
+  expect(column).toBeGreaterThan(0);
+  for (const [first, last] of rising.slice(0, -1))
+    expect(first <= column && last >= column - 1 && first >= 0).toBe(true);
+});
+
 test("many efforts: the last has its number, and none lies on another", async () => {
   const { message } = await drawnSet("continuous-thirty");
   const numbers = (await linesOf("continuous-thirty", 60, "ascii")).find((line) => /^ {9,}\d+( +\d+)+$/.test(line))!;

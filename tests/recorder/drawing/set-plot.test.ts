@@ -95,10 +95,21 @@ test("the floor rises in steps that the set itself tells of, and stops at the st
 test("without the steps: of efforts each as it was judged, of a hold only a figure", async () => {
   const efforts = await drawnSet("continuous");
   const root = expectReadable(setPlot(efforts.message, efforts.curve, HOUSE));
-  const { force, force_px } = scalesOf(root);
+  const { force, force_px, time, time_px } = scalesOf(root);
   expect(
     Math.abs(force(lastLevel(only(root, "floor").attributes["d"]!)) - efforts.message.floor_force_N!),
   ).toBeLessThan(force_px);
+  // Each from its own onset to the next one's, the last to the stop.
+  const known = efforts.message.efforts.filter(({ floor_force_N }) => floor_force_N !== null);
+  const path = only(root, "floor").attributes["d"]!;
+  const drawn_s = [path.slice(1).split(" ")[0]!, ...[...path.matchAll(/H([\d.]+)/g)].map(([, x]) => x!)].map((x) =>
+    time(Number(x)),
+  );
+  const rising = known.filter(({ floor_force_N }, index) => floor_force_N !== known[index - 1]?.floor_force_N);
+  expect(rising.length).toBeGreaterThan(1);
+  const told_s = [...rising.map(({ start_s }) => start_s), efforts.message.duration_s];
+  expect(drawn_s.length).toBe(told_s.length);
+  for (const [index, s] of drawn_s.entries()) expect(Math.abs(s - told_s[index]!)).toBeLessThan(time_px);
   const hold = await drawnSet("hold");
   const plain = expectReadable(setPlot(hold.message, hold.curve, HOUSE));
   expect([...classed(plain, "floor"), ...classed(plain, "best")]).toEqual([]);
