@@ -146,8 +146,9 @@ function floorPath({ x, y }: SetScene, all: readonly Step[]): string {
   const steps: Step[] = [];
   for (const step of all) {
     const before = steps.at(-1);
-    const fine = before !== undefined && Math.abs(y(step.floor_N) - y(before.floor_N)) < FINE && step !== all.at(-1);
-    if (!fine || before.to_s !== step.from_s) steps.push(step);
+    const rise = before === undefined ? FINE : Math.abs(y(step.floor_N) - y(before.floor_N));
+    const fine = rise < FINE && (rise === 0 || step !== all.at(-1));
+    if (before === undefined || !fine || before.to_s !== step.from_s) steps.push(step);
     else steps[steps.length - 1] = { ...before, to_s: step.to_s };
   }
   const path = steps.map(({ from_s, to_s, floor_N }, index) => {
