@@ -33,6 +33,7 @@ export async function replayMany(many: Many, settings: Settings, terminal: Termi
   let looked = 0;
   let judged = 0;
   let same = 0;
+  let too_short = 0;
   const question = { path: settings.socket, verb: "sets", args: many.chosen.args } as const;
   const failure = await walkSets(question, many.chosen.limit, async (page) => {
     const read = setSchema.array().safeParse(page);
@@ -45,18 +46,26 @@ export async function replayMany(many: Many, settings: Settings, terminal: Termi
       else if (pair.again === null) unjudged.push(`${kept.set_id}: ${pair.why}`);
       else rows.push(rowOf(kept, pair.again, settings.house));
       if (pair.again !== null) judged += 1;
+      if (pair.again?.stop_reason === "on-request" && kept.stop_reason !== "on-request") too_short += 1;
       if (is_same) same += 1;
     }
     return null;
   });
   if (failure !== null) return failure;
   if (!many.json) for (const block of said(rows, unjudged, { judged, same })) terminal.out(block);
+  if (too_short > 0) {
+    const of_them = too_short === 1 ? "1 set" : `${too_short} sets`;
+    terminal.error(`mind: the record of ${of_them} ends before these settings would have ended it`);
+  }
   return judged === 0 && looked > 0 ? noneOf(looked) : 0;
 }
 
 const noneOf = (count: number): Failure => ({
   exit: DID_NOT_HOLD,
-  message: `${count === 1 ? "the one set that fits" : `none of the ${count} sets that fit`} could be judged again`,
+  message:
+    count === 1
+      ? "the one set that fits cannot be judged again"
+      : `none of the ${count} sets that fit can be judged again`,
 });
 
 function said(

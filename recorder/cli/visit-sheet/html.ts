@@ -25,14 +25,14 @@ ${blocks.join("\n")}
   return htmlPage(title, body, STYLE);
 }
 
-/** Two sets fit on a page; one is never torn apart. */
+/** A set is never torn apart, and its drawing is as wide as the paper, so that its smallest words can be read. */
 const STYLE = `
 .set, .foot { break-inside: avoid; }
 h1 { overflow-wrap: anywhere; }
 h2 small { font-weight: normal; font-size: 9pt; }
 .set figure { margin: .3em 0; }
-.set svg { width: 150mm; }
-dl { columns: 3; column-gap: 6mm; margin: .3em 0; font-size: 8.5pt; line-height: 1.35; font-variant-numeric: tabular-nums; }
+.set svg { width: 100%; }
+dl { columns: 3; column-gap: 6mm; margin: .3em 0; font-size: 9pt; line-height: 1.4; font-variant-numeric: tabular-nums; }
 dl div { display: flex; justify-content: space-between; gap: 2mm; break-inside: avoid; border-bottom: .3pt solid #999; }
 dd { margin: 0; text-align: right; overflow-wrap: anywhere; }
 .set ul, .foot ul { font-size: 9pt; line-height: 1.3; }

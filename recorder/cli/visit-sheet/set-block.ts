@@ -44,7 +44,6 @@ export function setBlock(one: VisitSet, { number, day, trend, house }: BlockFact
   const which = [exercise_label, ...(side === null ? [] : [side]), style].join(", ");
   const time = sayInstant(started_at, house.time_zone).slice(11, 16);
   const remarks = [
-    ...(set.simulated ? ["simulated: nobody trained, this is the program's own gym"] : []),
     ...(set.clock_synced ? [] : ["the recorder's clock was not set when this was measured"]),
     ...(curve === null ? ["its readings cannot be read any more, so only its figures are drawn"] : []),
   ];
@@ -73,7 +72,7 @@ function figures(set: SetMessage, house: House): readonly Row[] {
       case "efforts":
         return [["efforts", String(set.efforts.filter(({ counted }) => counted).length)]];
       case "force_loss":
-        return [["force loss", lossOf(set)]];
+        return [["force loss", lossOf(set, house)]];
       case "expanded_uncertainty_N":
         return [["sensor uncertainty (k = 2)", sayForce(set.expanded_uncertainty_N, house)]];
       case "zero_shift_N":
@@ -87,10 +86,10 @@ function figures(set: SetMessage, house: House): readonly Row[] {
   });
 }
 
-const lossOf = ({ force_loss, force_loss_uncertainty }: SetMessage): string =>
+const lossOf = ({ force_loss, force_loss_uncertainty }: SetMessage, house: House): string =>
   force_loss_uncertainty === null || force_loss === null
     ? sayPercent(force_loss, 1)
-    : `${sayPercent(force_loss, 1)} ± ${sayPercent(force_loss_uncertainty, 1)}`;
+    : `${sayPercent(force_loss, 1)} ± ${sayField("force_loss_uncertainty", force_loss_uncertainty, house)}`;
 
 /** Notes in the order of their names, so that two sheets can be laid beside each other. */
 function surroundings({ calibrated_at, setup }: VisitSet, { time_zone }: House): readonly Row[] {
