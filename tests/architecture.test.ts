@@ -52,6 +52,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
     "calibration/",
     "recorder/set-engine/",
     "recorder/ports.ts",
+    "recorder/record-ports.ts",
     "recorder/configuration/schema.ts",
   ],
   "recorder/configuration": ["node:", "zod", "smol-toml", "protocol/"],

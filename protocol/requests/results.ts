@@ -21,6 +21,10 @@ export const beginResultSchema = z.looseObject({
   fatigue_threshold: number_,
   warm_up: z.boolean(),
   options: optionsSchema,
+  /** How the trainee is to be set up, as their plan says. */
+  setup: z.record(z.string(), z.string()).optional(),
+  /** What the request left out came from a plan. */
+  planned: z.boolean().optional(),
   /** One sentence each. */
   warnings: z.array(z.string()),
 });

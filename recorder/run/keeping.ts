@@ -2,6 +2,7 @@
 import type { Store } from "../ports.ts";
 import type { StationEffect } from "../station/exchange.ts";
 import { setMessageOf } from "../station/set-message.ts";
+import { setupText } from "../station/setup-notes.ts";
 import { keepCalibration } from "./calibration-keeping.ts";
 import type { Keeper } from "./keeper.ts";
 import { type LateRevisionPorts, reviseLater } from "./late-revision.ts";
@@ -26,7 +27,12 @@ export function carryOut(loop: StationLoop, effect: StationEffect, ports: Keepin
   switch (effect.do) {
     case "keep": {
       const message = setMessageOf(effect.path, effect.result, { recorder, boot, store: store.store_id });
-      keeper.keep({ message, log: effect.log, setup: "", topic: publisher.topic(station, "set") });
+      keeper.keep({
+        message,
+        log: effect.log,
+        setup: setupText(effect.path.facts.setup_notes),
+        topic: publisher.topic(station, "set"),
+      });
       break;
     }
     case "forget":

@@ -2,6 +2,7 @@
 import type { SetToKeep, UnfinishedSet } from "../ports.ts";
 import { type Kept, setMessageOf } from "../station/set-message.ts";
 import { pathEvent, replayPath } from "../station/set-path.ts";
+import { setupText } from "../station/setup-notes.ts";
 import { readLog } from "./read-log.ts";
 
 export type Recovered =
@@ -24,5 +25,12 @@ export function recover({ log }: UnfinishedSet, kept: Kept): Recovered {
   const over = ended.engine.is === "over" ? ended.engine.result : null;
   if (over === null) return { is: "nothing", why: "no effort of it was counted yet" };
   const events = effects.length === 0 ? log.events : [...log.events, { before: log.at_us.length, event }];
-  return { is: "set", set: { message: setMessageOf(ended, over, kept), log: { ...log, events }, setup: "" } };
+  return {
+    is: "set",
+    set: {
+      message: setMessageOf(ended, over, kept),
+      log: { ...log, events },
+      setup: setupText(read.facts.setup_notes),
+    },
+  };
 }

@@ -1,22 +1,28 @@
 /** Arms a set: refused while anything speaks against it, else resolved and on its way. */
 import { zeroInUse_counts } from "../../calibration/zero/zero.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
-import type { BeginArgs } from "../../protocol/requests/verbs.ts";
-import type { History, HistoryQuery } from "../ports.ts";
+import type { HistoryQuery } from "../ports.ts";
 import { type ArmFacts, whoseSet } from "./arm-facts.ts";
 import { isWarmingUp } from "./bodies.ts";
-import { type Ask, instant, type Now, type StationEffect } from "./exchange.ts";
+import { instant, type Now, type StationEffect, type StationInput } from "./exchange.ts";
 import { showLamp } from "./host.ts";
+import type { Planned } from "./planned.ts";
 import { beginAnswered } from "./presented.ts";
 import { obstaclesTo, sensorFacts } from "./readiness.ts";
 import { resolve } from "./resolve.ts";
 import { beginLog } from "./set-log.ts";
 import { instantOf } from "./set-message.ts";
 import { beginPath } from "./set-path.ts";
+import { setupText } from "./setup-notes.ts";
 import { andThen, phaseOf, type Station, type Step, withDesk } from "./state.ts";
 
 /** What the record must be asked before a begin can be resolved. */
-export function historyQuery(station: Station, args: BeginArgs, day_starts_at: string, now: Now): HistoryQuery {
+export function historyQuery(
+  station: Station,
+  { args, setup }: Pick<Planned, "args" | "setup">,
+  day_starts_at: string,
+  now: Now,
+): HistoryQuery {
   const { configuration } = station;
   return {
     station: configuration.id,
@@ -25,14 +31,16 @@ export function historyQuery(station: Station, args: BeginArgs, day_starts_at: s
     side: args.side ?? null,
     style: args.style ?? configuration.style,
     intent: args.intent ?? "maximal",
-    setup: "",
+    setup: setupText(setup ?? {}),
     resting_subtracted: configuration.subtract_resting,
     day_starts_at,
     now: instant(now),
   };
 }
 
-export function onBegin(station: Station, ask: Ask, history: History, set_id: string, now: Now): Step {
+export function onBegin(station: Station, input: Extract<StationInput, { kind: "begin" }>, now: Now): Step {
+  const { ask, history, set_id } = input;
+  const setup_notes = input.setup ?? {};
   const answer = (outcome: Outcome): StationEffect => ({ do: "answer", request_id: ask.request_id, outcome });
   if (ask.request.verb !== "begin") return { station, effects: [] };
   const { args } = ask.request;
@@ -58,7 +66,7 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
     performed_by: ask.by,
     set_of_day: history.set_of_day,
     last_set_ended_at: history.last_set_ended_at,
-    setup_notes: {},
+    setup_notes,
     setup,
     at_us: sensor.at_us,
     wall_ms: now.wall_ms,
@@ -100,6 +108,8 @@ export function onBegin(station: Station, ask: Ask, history: History, set_id: st
     fatigue_threshold,
     warm_up: arm.warm_up,
     options,
+    setup: setup_notes,
+    planned: input.setup !== undefined,
     calibration_id: scale.record.calibration_id,
     warnings: told,
   };

@@ -1,6 +1,7 @@
 import { type BeginResult, beginResultSchema } from "../../../protocol/requests/results.ts";
 import { stationCommand } from "../ask-command.ts";
 import { BY, LOSS, OPTIONS, PLAN } from "../fields.ts";
+import { sayNotes } from "../plan/plan-text.ts";
 import { sayPercent } from "../quantities.ts";
 
 export const command = stationCommand({
@@ -24,5 +25,10 @@ function sayBegin(set: BeginResult): string {
     threshold,
   ];
   const armed = `${set.station} is armed: ${words.join(", ")}; set ${set.set_id}`;
-  return [armed, ...set.warnings.map((warning) => `  mind: ${warning}`)].join("\n");
+  const setup = sayNotes(set.setup ?? {});
+  return [
+    armed,
+    ...(setup === "" ? [] : [`  setup: ${setup}`]),
+    ...set.warnings.map((warning) => `  mind: ${warning}`),
+  ].join("\n");
 }

@@ -29,7 +29,7 @@ beforeEach(() => {
   bench = readyBench({ station: { style: "hold", fatigue_threshold_percent: 20 } });
   bench.links = { "band-0142": WREN, "band-0143": HERON };
   bench.historyOf = (args) =>
-    store.history(historyQuery(bench.station, args, dayStartsAt(bench.now.wall_ms, "UTC"), bench.now));
+    store.history(historyQuery(bench.station, { args, setup: null }, dayStartsAt(bench.now.wall_ms, "UTC"), bench.now));
   const loop = {
     id: "leg-press",
     get station() {
@@ -44,6 +44,11 @@ beforeEach(() => {
       revise: async (revising) => store.revise(revising),
       saveTag: async (tag) => store.saveTag(tag),
       importCalibration: async (record) => store.importCalibration(record),
+      savePlan: async (plan) => store.savePlan(plan),
+      plan: async (station, trainee) => store.plan(station, trainee),
+      plans: async (query) => store.plans(query),
+      series: async (query) => store.series(query),
+      seriesDays: async (query) => store.seriesDays(query),
     },
     publisher: { topic: () => TOPIC },
     inTurn: takingTurns(),

@@ -149,7 +149,10 @@ it("the question to the record: whose, where and how, and since when it is today
   const bench = readyBench({ station: { subtract_resting: true, style: "hold" } });
   const query = historyQuery(
     bench.station,
-    { station: "leg-press", trainee: "otter-14", side: "left", intent: "held" },
+    {
+      args: { station: "leg-press", trainee: "otter-14", side: "left", intent: "held" },
+      setup: { seat: "4", pin: "7" },
+    },
     "2026-11-24T00:00:00.000Z",
     bench.now,
   );
@@ -160,7 +163,7 @@ it("the question to the record: whose, where and how, and since when it is today
     side: "left",
     style: "hold",
     intent: "held",
-    setup: "",
+    setup: '{"pin":"7","seat":"4"}',
     resting_subtracted: true,
     day_starts_at: "2026-11-24T00:00:00.000Z",
     now: expect.stringMatching(/^2026-11-24T10:00:0/),

@@ -1,0 +1,64 @@
+import type { Plan } from "../../../protocol/requests/plan.ts";
+import { planResultSchema, planSaveResultSchema } from "../../../protocol/requests/plan.ts";
+import { askAndSay, JSON_FLAG } from "../ask-command.ts";
+import { type Command, wrongUsage } from "../command.ts";
+import { changesOf, PLAN_FLAGS } from "../plan/plan-flags.ts";
+import { sayNotes, sayPlan } from "../plan/plan-text.ts";
+import { type House, sayPercent } from "../quantities.ts";
+import { SETTINGS_FLAGS } from "../settings.ts";
+import { sayTable } from "../table.ts";
+
+export const command: Command = {
+  operands: ["STATION", "[TRAINEE]"],
+  flags: { ...PLAN_FLAGS, ...JSON_FLAG, ...SETTINGS_FLAGS },
+  example: "tidemark plan leg-press T-07 --sides left,right --loss 35 --setup seat=4,pin=7",
+  run: async (call) => {
+    const [station = "", trainee] = call.operands;
+    const changes = changesOf(call.flags, { station, trainee: trainee ?? "" });
+    if (changes === null) {
+      const given = trainee === undefined ? { station } : { station, trainee };
+      return askAndSay(call, {
+        verb: "plan",
+        fields: {},
+        given,
+        result: planResultSchema,
+        say: ({ plans, more }, house) => sayPlans(plans, { station, trainee, more }, house),
+      });
+    }
+    if (trainee === undefined) return wrongUsage("name the trainee whose plan it is, behind the station");
+    if ("exit" in changes) return changes;
+    return askAndSay(call, {
+      verb: "plan-save",
+      fields: {},
+      given: changes.args,
+      result: planSaveResultSchema,
+      say: ({ plan, changed }, house) => {
+        if (plan === null) return changed ? `${trainee} has no plan at ${station} any more` : NONE(trainee, station);
+        return changed ? sayPlan(plan, house) : `it was so already:\n${sayPlan(plan, house)}`;
+      },
+    });
+  },
+};
+
+const NONE = (trainee: string, station: string): string => `${trainee} has no plan at ${station}`;
+
+interface Asked {
+  readonly station: string;
+  readonly trainee: string | undefined;
+  readonly more: boolean;
+}
+
+function sayPlans(plans: readonly Plan[], { station, trainee, more }: Asked, house: House): string {
+  const [first] = plans;
+  if (first === undefined) return trainee === undefined ? `nobody has a plan at ${station}` : NONE(trainee, station);
+  if (trainee !== undefined) return sayPlan(first, house);
+  const rows = plans.map((plan) => [
+    plan.trainee,
+    plan.sides.join(", ") || "-",
+    plan.style ?? "-",
+    plan.fatigue_threshold === null ? "-" : sayPercent(plan.fatigue_threshold),
+    sayNotes(plan.setup) || "-",
+  ]);
+  const table = sayTable([["trainee", "sides", "style", "loss", "setup"], ...rows], [3]);
+  return more ? `${table}\nthere are more: ask for one by its trainee` : table;
+}
