@@ -85,3 +85,25 @@ test("an erasure, another topic and a damaged row show nothing", () => {
   latest.offer(TOPIC, '{"set_id":"a","set_');
   expect(shown).toEqual([]);
 });
+
+test("an erased set gives way to what is left, and what was under way does not bring it back", () => {
+  const shown: string[] = [];
+  const latest = new LatestSets({ publishState: (_, payload) => shown.push(payload) });
+  const set = (set_id: string, set_seq: number, revision = 1): string => JSON.stringify({ set_id, set_seq, revision });
+  latest.offer(TOPIC, set("a", 1));
+  latest.offer(TOPIC, set("b", 2));
+  latest.erase(["b"]);
+  latest.put(TOPIC, set("a", 1));
+  latest.offer(TOPIC, set("b", 3, 2));
+  expect(shown).toEqual([set("a", 1), set("b", 2), set("a", 1)]);
+  // Kept and shown while the store was asked.
+  latest.offer(TOPIC, set("c", 5));
+  latest.put(TOPIC, set("a", 1));
+  latest.put(TOPIC, null);
+  expect(shown.at(-1)).toBe(set("c", 5));
+  latest.erase(["c", "a"]);
+  latest.put(TOPIC, null);
+  expect(shown.at(-1)).toBe("");
+  latest.offer(TOPIC, set("d", 9));
+  expect(shown.at(-1)).toBe(set("d", 9));
+});

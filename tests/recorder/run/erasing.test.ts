@@ -6,7 +6,9 @@ import { afterEach, expect, test } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import { erasedSetSchema } from "../../../protocol/messages/set.ts";
 import type { EraseResult } from "../../../protocol/requests/care-results.ts";
-import { filesWith } from "../store/erasing.ts";
+import type { SetsPage } from "../../../recorder/ports.ts";
+import { openTables } from "../../../recorder/store/tables.ts";
+import { ERASED, filesWith, fill, NOTICE, ofOthers, theirs } from "../store/erasing.ts";
 import { midSet, startGym, stopAll } from "./gym-service.ts";
 import { placed } from "./place.ts";
 
@@ -85,4 +87,42 @@ test("nobody is erased while a set of theirs runs, and a code nobody has erases 
   expect(JSON.stringify(refusal)).toContain("knee-extension");
   const nobody = await gym.ask("erase", { trainee: "wren-2" });
   expect(nobody).toMatchObject({ ok: true, result: { sets: 0, plans: 0, tags: 0, outbox: 0, others: 0, claims: 0 } });
+});
+
+test("an erasure that died in the middle is gone on with before anything is announced", {
+  timeout: 90_000,
+}, async () => {
+  const configuration = placed();
+  const tables = openTables(configuration.store.path);
+  fill(tables, 200);
+  const gone = theirs(tables);
+  const others = ofOthers(tables);
+  const { erasure } = tables.methods.beginErasure({
+    trainee: ERASED,
+    ended_before: null,
+    asked_at: NOTICE.envelope.at,
+    performed_by: null,
+  }).erasure;
+  expect(tables.methods.eraseSets(erasure, NOTICE, null).more).toBe(true);
+  // As a process leaves it that dies: nothing is tidied up, the log lies beside the file.
+  tables.abandon();
+  writeFileSync(`${configuration.store.path}.unkept-x.json`, JSON.stringify({ half: ERASED }));
+
+  const gym = await startGym(configuration);
+  expect((await gym.ask("sets", { trainee: ERASED })) as object).toMatchObject({ result: { sets: [] } });
+  // One piece of work at a time: a second erasure is let in once the first is done.
+  let busy = true;
+  while (busy) {
+    const outcome = await gym.ask("erase", { trainee: "nobody-at-all" });
+    busy = !outcome.ok;
+    if (busy) await gym.next(({ topic }) => topic === "live");
+  }
+  const page = (await gym.ask("sets", { from_set_seq: 0, limit: 1000 })) as { result: SetsPage };
+  expect(page.result.erased!.map(({ set_id }) => set_id).sort()).toEqual(gone);
+  expect(filesWith(configuration.store.path, ERASED)).toEqual([]);
+  await gym.service.stop();
+  const after = openTables(configuration.store.path);
+  expect(ofOthers(after)).toEqual(others);
+  after.methods.close();
+  expect(gym.errors).toEqual([]);
 });
