@@ -1,10 +1,14 @@
 import type { z } from "zod";
 import { eraseResultSchema } from "../../../protocol/requests/care-results.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
+import { ask } from "../client.ts";
 import { type Call, type Command, DID_NOT_HOLD, type Failure, wrongUsage } from "../command.ts";
 import { linesOf } from "../dialog/lines.ts";
 import { BY, flagsOf } from "../fields.ts";
 import { SETTINGS_FLAGS } from "../settings.ts";
+
+/** Every log is looked through: minutes, in a record of ten years. */
+const PATIENCE_MS = 3_600_000;
 
 export const command: Command = {
   operands: ["TRAINEE"],
@@ -24,6 +28,7 @@ export const command: Command = {
       fields: BY,
       given: { trainee },
       result: eraseResultSchema,
+      ask: (question) => ask({ ...question, patience_ms: PATIENCE_MS }),
       say: (result) => sayErased(trainee, result),
     });
   },
