@@ -70,7 +70,7 @@ function isItReal({ changes, errors, smallest_worthwhile_change: least }: Trend,
     "Is it real?",
     ...verdicts.map(asItem),
     ...errors.map((error) => asItem(errorSentence(error))),
-    asItem(`A change of ${sayPercent(least.fraction, 1)} or more is worth having. ${least.source}`),
+    asItem(`A change of ${sayPercent(least.fraction, 1)} or more is worth having. ${least.source}`.trimEnd()),
   ];
 }
 
