@@ -43,7 +43,11 @@ export function build(): string | null {
     cwd: ROOT,
     stdio: "inherit",
   });
-  if (status === 0) return folder;
+  if (status === 0) {
+    // Invented sets are checked against them.
+    symlinkSync(join(ROOT, "protocol", "schemas"), join(folder, "protocol", "schemas"));
+    return folder;
+  }
   rmSync(folder, { recursive: true, force: true });
   return null;
 }

@@ -9,7 +9,7 @@ import { createInterface } from "node:readline";
 import { fileURLToPath } from "node:url";
 import type { CalibrationRecord } from "../../../calibration/record.ts";
 import { openStore } from "../../../recorder/store/store.ts";
-import { type Stage, until } from "./stage.ts";
+import { pause, type Stage, until } from "./stage.ts";
 
 const MAIN = fileURLToPath(new URL("../../../recorder/main.js", import.meta.url));
 const PROBE = new URL("./probe.js", import.meta.url).href;
@@ -92,10 +92,23 @@ export class Recorder {
 
   async #knock(): Promise<Socket> {
     await until("the recorder's socket", () => existsSync(this.#socket));
-    const door = connect(this.#socket);
-    await once(door, "connect");
+    const door = await this.#connected();
     createInterface(door).on("line", (line) => this.#waiting.shift()?.(JSON.parse(line)));
     return door;
+  }
+
+  /** The file is there a moment before anybody listens. */
+  async #connected(): Promise<Socket> {
+    for (let tried = 0; ; tried++) {
+      const door = connect(this.#socket);
+      try {
+        await once(door, "connect");
+        return door;
+      } catch (error) {
+        if ((error as NodeJS.ErrnoException).code !== "ECONNREFUSED" || tried === 200) throw error;
+        await pause(10);
+      }
+    }
   }
 }
 
