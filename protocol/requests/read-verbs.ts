@@ -24,7 +24,7 @@ export const READ_VERBS = {
         .max(1000)
         .default(100)
         .describe(
-          "At most so many. A page also ends at 512 KiB, so that no station waits for it; the answer's `more` says whether others fit. With from_set_seq, go on from the set_seq after its last one. Without, it holds the newest: go on with before_set_seq, its first one.",
+          "At most so many. A page also ends at 512 KiB, so that no station waits for it; the answer's `more` says whether others fit. With from_set_seq it also says in `erased` which sets are gone ({set_id, set_seq}, at most 1,000): go on from the set_seq after the highest of both lists. Without, it holds the newest: go on with before_set_seq, its first one.",
         ),
     }),
   },
