@@ -54,7 +54,9 @@ export function picture(terminal: Terminal, house: House): Picture {
   const heard = new Map<string, Heard>();
   const drawing = terminal.columns() === null ? plainLines(terminal) : redrawnLines(terminal);
   const show = ({ station, topic, message }: Event): void => {
-    if (topic === "set") drawing.note(sayKept({ ...(message as Partial<SetMessage>), station }, house));
+    // One that is erased is not kept.
+    if (topic === "set" && !("erased" in message))
+      drawing.note(sayKept({ ...(message as Partial<SetMessage>), station }, house));
     if (topic !== "live" && topic !== "state" && topic !== "sensor") return;
     const now: Heard = { ...heard.get(station), [topic]: message };
     heard.set(station, now);
