@@ -3,7 +3,10 @@ import { type Before, type BeforeQuery, type History, type HistoryQuery, NO_HIST
 import type { Database, SqlValue } from "./database.ts";
 import { newestOf } from "./kept-sets.ts";
 
-/** Comparable to the set about to begin. The last three terms are those of the index, and it is used only with them. */
+/**
+ * Comparable to the set about to begin. The last three terms are those of the indices, which are used only with them. Left
+ * alone, SQLite looks for a day's sets through all that are comparable, and reads the row of each.
+ */
 const COMPARABLE = `trainee = ? AND station = ? AND exercise = ? AND style = ? AND intent = ? AND setup = ?
   AND resting_subtracted = ? AND side IS ? AND warm_up = 0 AND void = 0 AND cut_short = 0`;
 
@@ -25,15 +28,15 @@ export function history(database: Database, query: HistoryQuery): History {
     query.side,
   ];
   const best = database.get<{ today_best_force_N: number | null }>(
-    `SELECT max(best_force_N) AS today_best_force_N FROM kept_set
-     WHERE ${COMPARABLE} AND started_at_ms BETWEEN ? AND ?`,
+    `SELECT max(best_force_N) AS today_best_force_N FROM kept_set INDEXED BY kept_set_series
+     WHERE ${COMPARABLE} AND best_force_N IS NOT NULL AND started_at_ms BETWEEN ? AND ?`,
     ...key,
     ...today,
   );
   const here = database.get<{ sets: number; eccentric: number; today: number }>(
     `SELECT count(*) AS sets, count(*) FILTER (WHERE style = 'eccentric-only') AS eccentric,
        count(*) FILTER (WHERE warm_up = 0 AND void = 0 AND started_at_ms BETWEEN ? AND ?) AS today
-     FROM kept_set WHERE trainee = ? AND station = ?`,
+     FROM kept_set INDEXED BY kept_set_here WHERE trainee = ? AND station = ?`,
     ...today,
     query.trainee,
     query.station,
@@ -67,14 +70,14 @@ export function before(database: Database, { set_id, trainee, side, day_starts_a
   const earlier = [first_set_seq, new Date(started_at_ms).toISOString()] as const;
   const today_ms = Date.parse(day_starts_at);
   const best = database.get<{ today_best_force_N: number | null }>(
-    `SELECT max(best_force_N) AS today_best_force_N FROM kept_set
-     WHERE ${COMPARABLE} AND ${EARLIER} AND started_at_ms >= ?`,
+    `SELECT max(best_force_N) AS today_best_force_N FROM kept_set INDEXED BY kept_set_series
+     WHERE ${COMPARABLE} AND best_force_N IS NOT NULL AND ${EARLIER} AND started_at_ms >= ?`,
     ...[trainee, station, exercise, style, intent, setup, resting_subtracted, side],
     ...earlier,
     today_ms,
   );
   const here = database.get<{ today: number }>(
-    `SELECT count(*) AS today FROM kept_set
+    `SELECT count(*) AS today FROM kept_set INDEXED BY kept_set_here
      WHERE trainee = ? AND station = ? AND warm_up = 0 AND void = 0 AND ${EARLIER} AND started_at_ms >= ?`,
     trainee,
     station,

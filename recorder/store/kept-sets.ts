@@ -47,14 +47,12 @@ export function sets(database: Database, store_id: string, query: SetsQuery): Se
   const limit = Math.min(query.limit ?? PAGE_SETS, PAGE_SETS);
   // One over, to know whether there is one.
   values.push(limit + 1);
-  const rows = database.all<MessageRow>(
-    `SELECT change_log.message FROM
-       (SELECT set_seq FROM kept_set ${indexFor(query)} ${terms.length > 0 ? `WHERE ${terms.join(" AND ")}` : ""}
-        ORDER BY set_seq ${query.from_set_seq === undefined ? "DESC" : "ASC"} LIMIT ?) AS page
-     CROSS JOIN change_log ON change_log.set_seq = page.set_seq`,
+  const rows = database.all<{ set_seq: number }>(
+    `SELECT set_seq FROM kept_set ${indexFor(query)} ${terms.length > 0 ? `WHERE ${terms.join(" AND ")}` : ""}
+     ORDER BY set_seq ${query.from_set_seq === undefined ? "DESC" : "ASC"} LIMIT ?`,
     ...values,
   );
-  const fits = fitting(rows.slice(0, limit));
+  const fits = fitting(database, rows.slice(0, limit));
   const all = fits.flatMap((row) => readable(row) ?? []).sort((one, other) => one.set_seq - other.set_seq);
   const { found, erased, cut } = withErased(database, query.from_set_seq, all, fits.length < rows.length);
   const ends = database.get<{ first: number | null; last: number | null }>(
@@ -89,14 +87,19 @@ function indexFor({ from, to, trainee, station, side, style, exercise }: SetsQue
   return narrowed ? "INDEXED BY kept_set_by_seq" : "";
 }
 
-/** The rows from the first on that fit into a page. */
-function fitting(rows: readonly MessageRow[]): readonly MessageRow[] {
+/** The sets from the first on that fit into a page. Read one by one: a thousand of them are ten times what a page takes. */
+function fitting(database: Database, rows: readonly { readonly set_seq: number }[]): readonly MessageRow[] {
+  const page: MessageRow[] = [];
   let bytes = 0;
-  const over = rows.findIndex(({ message }, at) => {
+  for (const { set_seq } of rows) {
+    const row = database.get<MessageRow>("SELECT message FROM change_log WHERE set_seq = ?", set_seq);
+    // A number without a text is as a text that is not readable.
+    const { message } = row ?? { message: "" };
     bytes += Buffer.byteLength(message);
-    return at > 0 && bytes > PAGE_BYTES;
-  });
-  return over === -1 ? rows : rows.slice(0, over);
+    if (page.length > 0 && bytes > PAGE_BYTES) break;
+    page.push({ message });
+  }
+  return page;
 }
 
 /** The highest revision and the inputs it came from; null: never kept. Throws a StoreFailure if either cannot be read. */
