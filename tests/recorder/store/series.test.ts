@@ -1,6 +1,7 @@
-import { beforeEach, describe, expect, test } from "vitest";
+import { beforeEach, describe, expect, test, vi } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import type { SeriesDays, SeriesFound, SeriesQuery } from "../../../recorder/record-ports.ts";
+import { keepRow } from "../../../recorder/store/keeping.ts";
 import { STEPS } from "../../../recorder/store/steps.ts";
 import { openTables, type StoreMethods, type Tables } from "../../../recorder/store/tables.ts";
 import { inventedLog, inventedSet, toKeep, uuidOf } from "./invented.ts";
@@ -228,6 +229,32 @@ test("a store from before the narrow columns gives the same days, and none for a
   const [found] = methods.series({ station: "leg-press", trainee: "t-01", limit: 8 });
   expect(found).toMatchObject({ exercise_label: null });
   methods.close();
+});
+
+test("what is read goes with the days asked for, not with how long the record is", () => {
+  const { database } = tables;
+  const A_DAY = 3;
+  const write = (from: number, to: number): void =>
+    database.transaction(() => {
+      for (let number = from; number < to; number++) {
+        const started_at = at(Math.floor(number / A_DAY) - 3000, 9, number % A_DAY);
+        keepRow(database, inventedSet(number, { started_at, set_seq: number, pain: 1 }), "");
+      }
+    });
+  const readFor = (limit: number): number => {
+    const read = vi.spyOn(database, "all");
+    expect(days({ limit }).days).toHaveLength(limit);
+    const rows = read.mock.results.reduce((sum, { value }) => sum + (value as unknown[]).length, 0);
+    read.mockRestore();
+    return rows;
+  };
+  write(A_DAY, 100 * A_DAY);
+  const short = readFor(10);
+  write(100 * A_DAY, 2000 * A_DAY);
+  // A little more than ten days: the step in which they are read, and the days around them that may be theirs elsewhere.
+  expect(short).toBeLessThan(10 * A_DAY * 2 + 110);
+  expect(readFor(10)).toBe(short);
+  expect(readFor(200)).toBeLessThan(200 * A_DAY * 2 + 110);
 });
 
 test("questions are answered by an index, in its order, and by no message", () => {
