@@ -83,7 +83,8 @@ function indexFor({ from, to, trainee, station, side, style, exercise }: SetsQue
   if (trainee !== undefined) {
     return station === undefined ? "INDEXED BY kept_set_by_trainee_seq" : "INDEXED BY kept_set_by_trainee_station";
   }
-  const narrowed = [from, to, side, style, exercise].some((given) => given !== undefined);
+  if (exercise !== undefined) return "INDEXED BY kept_set_by_exercise";
+  const narrowed = [from, to, side, style].some((given) => given !== undefined);
   return narrowed ? "INDEXED BY kept_set_by_seq" : "";
 }
 

@@ -193,6 +193,7 @@ UPDATE kept_set SET (exercise_label, fatigue_threshold, reached_threshold, impul
    FROM change_log WHERE change_log.set_seq = kept_set.set_seq AND json_valid(message));
 
 CREATE INDEX kept_set_by_seq ON kept_set (set_seq, started_at_ms, station, trainee, side, style, exercise);
+CREATE INDEX kept_set_by_exercise ON kept_set (exercise, set_seq, started_at_ms, station, side, style);
 CREATE INDEX kept_set_series
   ON kept_set (trainee, station, exercise, style, intent, side, started_at_ms, first_set_seq, setup, resting_subtracted)
   WHERE warm_up = 0 AND void = 0 AND cut_short = 0 AND best_force_N IS NOT NULL;
