@@ -67,6 +67,8 @@ export const changeSchema = z.looseObject({
   /** What this change must exceed to be one: measurement error, and the scale's where calibrations differ. */
   minimal_detectable_change: z.number(),
   is_real: z.boolean(),
+  /** Real, more, and no more than a lower start makes: nothing is an improvement where best has gone down. */
+  is_improvement: z.boolean(),
   /** Whether it is more than the smallest worthwhile change, real or not. */
   is_worthwhile: z.boolean(),
   /** The threshold at which both sides are compared; null: best, which needs none. */

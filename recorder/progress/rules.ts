@@ -1,5 +1,44 @@
-/** Every cut-off of the judgement. */
+/**
+ * Every cut-off of the judgement, with what it rests on. All of them are a trainer's to choose otherwise: that a set is ended at
+ * a loss is established practice, how much to change it and when is not proven for force.
+ */
 export interface Rules {
-  readonly smallest_worthwhile_change: number;
+  /** Lowered by this much at a time, as a fraction. Common practice, no source: 40 to 35 to 30 % while results keep rising. */
+  readonly threshold_step: number;
+  /** Never below this. Common practice, no source: under 20 % little of the set is left. */
+  readonly least_threshold: number;
+  /** Comparable days before anything is advised. Two against two are compared then, at the least. */
+  readonly least_days: number;
+  /** The newest days that are set against the first ones, and how many of those, at most. */
+  readonly newest_days: number;
+  readonly first_days: number;
+  /** At so many visits in a row the improvement must have been a real one: one look in forty is wrong, and there are many. */
+  readonly improved_visits: number;
+  /** Days away after which the record no longer tells what to expect. */
+  readonly away_days: number;
+  /** Visits closer than this may find somebody unrested, days. */
+  readonly rested_days: number;
+  /** Pain from this on, of ten, silences advice: it is no matter for a rule. */
+  readonly pain_from: number;
+  /** Days of the trainee's own that tell their typical error. Of fewer the error would be as uncertain as the published one. */
+  readonly own_days: number;
+  /** As a fraction; nobody repeats themselves better than the best of published groups by half. */
+  readonly least_typical_error: number;
+  /** One day's typical error of best where it is known from elsewhere, as a fraction; null: own, else published. */
+  readonly known_typical_error: number | null;
 }
-export const DEFAULT_RULES: Rules = { smallest_worthwhile_change: 0.0338 };
+
+export const DEFAULT_RULES: Rules = {
+  threshold_step: 0.05,
+  least_threshold: 0.2,
+  least_days: 5,
+  newest_days: 3,
+  first_days: 6,
+  improved_visits: 2,
+  away_days: 21,
+  rested_days: 2,
+  pain_from: 1,
+  own_days: 10,
+  least_typical_error: 0.015,
+  known_typical_error: null,
+};

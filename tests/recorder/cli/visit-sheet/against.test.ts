@@ -63,6 +63,7 @@ const trendOf = (days: readonly TrendDay[], is_real: boolean): TrendResult => {
         change: 0.1,
         minimal_detectable_change: 0.08,
         is_real,
+        is_improvement: true,
         is_worthwhile: true,
         at_threshold: null,
         calibration_changed: false,
