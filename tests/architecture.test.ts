@@ -177,7 +177,7 @@ describe("imports", () => {
     const knowing = SOURCES.filter(
       (path) => !path.startsWith("recorder/simulated-gym/") && targetsOf(path).some((t) => t.includes("simulated-gym")),
     );
-    expect(knowing).toEqual(["recorder/run/simulate.ts"]);
+    expect(knowing).toEqual(["recorder/run/simulate.ts", "recorder/run/simulated-weeks.ts"]);
   });
 });
 

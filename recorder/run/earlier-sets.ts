@@ -6,14 +6,16 @@ import type { CalibrationRecord } from "../../calibration/record.ts";
 import { summarise } from "../../calibration/statistics.ts";
 import type { BeginArgs } from "../../protocol/requests/verbs.ts";
 import type { MuscleAction } from "../../protocol/vocabulary.ts";
+import type { SetToImport } from "../care-ports.ts";
 import type { StationConfiguration } from "../configuration/schema.ts";
-import { NO_HISTORY, type SetToKeep } from "../ports.ts";
+import { NO_HISTORY } from "../ports.ts";
 import type { ArmFacts } from "../station/arm-facts.ts";
 import { resolve } from "../station/resolve.ts";
 import { beginLog, logReading, wholeLog } from "../station/set-log.ts";
 import { type Kept, setMessageOf } from "../station/set-message.ts";
 import { beginPath, pathReading } from "../station/set-path.ts";
 import { setupText } from "../station/setup-notes.ts";
+import { encodeInputLog } from "../store/input-log.ts";
 
 export interface EarlierSet {
   readonly set_id: string;
@@ -24,7 +26,6 @@ export interface EarlierSet {
   readonly setup: Readonly<Record<string, string>>;
   /** When its first conversion came. */
   readonly wall_ms: number;
-  readonly topic: string;
 }
 
 interface Conversion {
@@ -37,8 +38,8 @@ interface Conversion {
 export const EMPTY_S = 3;
 
 /**
- * Takes the set's conversions, the first `EMPTY_S` of an empty machine's, and answers whether it is over; then `toKeep` gives
- * it. Throws where the station does not suit it: an invented set must be one that could have been begun.
+ * Takes the set's conversions, the first `EMPTY_S` of an empty machine's, and answers whether it is over; then `toImport`
+ * gives it. Throws where the station does not suit it: an invented set must be one that could have been begun.
  */
 export function takeEarlierSet(set: EarlierSet, kept: Kept) {
   const empty: Conversion[] = [];
@@ -57,11 +58,16 @@ export function takeEarlierSet(set: EarlierSet, kept: Kept) {
       running = { path, log: logReading(running.log, at_us, counts, muscle_action) };
       return path.engine.is === "over" || path.engine.is === "disarmed";
     },
-    toKeep(): SetToKeep {
+    toImport(): SetToImport {
       if (running?.path.engine.is !== "over") throw new Error(`no set came of ${set.trainee} at ${set.station.id}`);
       const { path, log } = running;
       const message = setMessageOf(path, running.path.engine.result, kept);
-      return { message, log: wholeLog(log), setup: setupText(set.setup), topic: set.topic };
+      return {
+        set_id: set.set_id,
+        setup: setupText(set.setup),
+        log: encodeInputLog(wholeLog(log)),
+        revisions: [{ message: JSON.stringify(message), performed_by: null, revised_at: null }],
+      };
     },
   };
 }

@@ -14,6 +14,7 @@ import { calibrationsOf, gymConfiguration, plansOf, stationsOf } from "../simula
 import { aborted } from "./aborted.ts";
 import type { ServiceLog } from "./log.ts";
 import { type Service, startService } from "./service.ts";
+import { inventWeeks } from "./simulated-weeks.ts";
 
 export interface SimulateOptions {
   /** One set a station as fast as it can, then the end; else all day in real time. */
@@ -29,10 +30,11 @@ export interface SimulateOptions {
 /** The same gym every time: what it does is its own invention, not chance. */
 const SEED = 20260;
 const CALIBRATED_DAYS_AGO = 12;
+const FORMERLY_DAYS_AGO = 100;
 
 /** Resolves with the exit code. */
 export async function simulate(options: SimulateOptions): Promise<number> {
-  const { once, log, say } = options;
+  const { once, log, say, stopped } = options;
   const directory = await mkdtemp(join(tmpdir(), "tidemark-"));
   try {
     const control = join(directory, "control");
@@ -49,9 +51,20 @@ export async function simulate(options: SimulateOptions): Promise<number> {
       openPort: openSimulatedPort(gym, once ? flatOut() : realTime()),
       log,
       async prepare(store) {
-        const ids = configuration.station.map(() => randomUUID());
-        const when = { now_ms: Date.now(), days_ago: CALIBRATED_DAYS_AGO, ids };
-        for (const record of calibrationsOf(configuration, when, SEED)) await store.saveCalibration(record);
+        const now_ms = Date.now();
+        const calibrated = async (days_ago: number) => {
+          const ids = configuration.station.map(() => randomUUID());
+          const records = calibrationsOf(configuration, { now_ms, days_ago, ids }, SEED + days_ago);
+          for (const record of records) await store.saveCalibration(record);
+          return records;
+        };
+        // Whoever waits for a single set does not look back.
+        const before = once ? [] : await calibrated(FORMERLY_DAYS_AGO);
+        const now = await calibrated(CALIBRATED_DAYS_AGO);
+        if (once) return;
+        say("Inventing three months of training, so that there is something to look back on: a few seconds.");
+        const scales = { before, now, since_days: CALIBRATED_DAYS_AGO };
+        await inventWeeks(configuration, scales, { now_ms, store, stopped, seed: SEED });
       },
     });
     if (!started.ok) {
@@ -108,6 +121,7 @@ async function runDay(
   if (!once) {
     say(`Subscribe: mosquitto_sub -h 127.0.0.1 -p ${port} -v -t 'tidemark/${configuration.site}/#'`);
     say(`Ask:       npm run --silent tidemark -- sets --socket ${configuration.control.socket}`);
+    say(`Look back: npm run --silent tidemark -- trend leg-press otter-14 --socket ${configuration.control.socket}`);
     say("Stop:      Ctrl-C");
   }
   const settled = plansDone.then(() => service.settled());

@@ -22,7 +22,7 @@ const FIELDS: Fields = {
 };
 
 export const command: Command = {
-  operands: ["TRAINEE", "STATION"],
+  operands: ["STATION", "TRAINEE"],
   flags: {
     ...flagsOf(FIELDS),
     svg: {
@@ -32,13 +32,13 @@ export const command: Command = {
     ...JSON_FLAG,
     ...SETTINGS_FLAGS,
   },
-  example: "tidemark trend T-07 leg-press --side left --svg trend.svg",
+  example: "tidemark trend leg-press T-07 --side left --svg trend.svg",
   run: trend,
 };
 
 async function trend(call: Call): Promise<ExitCode | Failure> {
   const { flags, terminal } = call;
-  const [trainee, station] = call.operands;
+  const [station, trainee] = call.operands;
   const settings = readSettings(flags);
   if ("exit" in settings) return settings;
   const { house } = settings;

@@ -24,7 +24,7 @@ beforeAll(async () => {
   });
 });
 afterAll(() => here.stop());
-const trend = (...words: string[]) => cli("trend", "otter-14", "leg-press", ...words, "--socket", here.socket);
+const trend = (...words: string[]) => cli("trend", "leg-press", "otter-14", ...words, "--socket", here.socket);
 
 test("what is typed is what is asked", async () => {
   asked.length = 0;
