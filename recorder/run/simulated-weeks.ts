@@ -20,7 +20,7 @@ export interface Scales {
 
 export interface Inventing {
   readonly now_ms: number;
-  readonly store: Store;
+  readonly store: Pick<Store, "store_id" | "importPiece">;
   readonly stopped: AbortSignal;
   readonly seed: number;
 }
