@@ -1,5 +1,5 @@
 /** What is kept, as a file to take along or to hand over: written by a process of its own, from one moment's view of the store. */
-import { existsSync, rmSync } from "node:fs";
+import { rmSync } from "node:fs";
 import { dirname } from "node:path";
 import type { ExportResult } from "../../protocol/requests/care-results.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
@@ -16,9 +16,6 @@ const WRITER = new URL("../store/export-process.ts", import.meta.url);
 
 export async function exportTo({ path, trainee }: ArgsOf<"export">, ports: CarePorts): Promise<Outcome> {
   const { store, recorder, site, stopping, now, log } = ports;
-  if (existsSync(path)) {
-    return refused("not-permitted", `${path} is there already, and nothing is written over.`, "Name another file.");
-  }
   const header = {
     kind: "tidemark-export",
     format_version: 1,

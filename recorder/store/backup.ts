@@ -4,7 +4,7 @@
  *
  * Runs in a process of its own (backup-process.ts), which may be killed at any moment; or in a command, where no recorder runs.
  */
-import { accessSync, constants, existsSync, renameSync, statSync } from "node:fs";
+import { accessSync, constants, existsSync, renameSync } from "node:fs";
 import { type FileHandle, open } from "node:fs/promises";
 import { dirname } from "node:path";
 import { setTimeout } from "node:timers/promises";
@@ -24,6 +24,7 @@ import { Database } from "./database.ts";
 import { failureOf, isDamage } from "./failure.ts";
 import { syncPath } from "./migrations.ts";
 import { removePieces } from "./move-aside.ts";
+import { inTheWay } from "./new-file.ts";
 
 export interface BackupMade extends Holding {
   readonly bytes: number;
@@ -40,14 +41,14 @@ const SYNC_EVERY_MS = 200;
 export async function makeBackup(store_path: string, path: string, turn: () => Promise<void>): Promise<BackupMade> {
   const partial = `${path}.partial`;
   try {
-    refuseTarget(path);
+    refuseTarget(path, store_path);
     // Before anything is made: what the system says of this folder is said of it.
     accessSync(dirname(path), constants.W_OK);
     const made = await copyTo(store_path, path, partial, turn);
     const unreadable = await readBack(partial, made, turn);
     const bytes = seal(partial);
     await turn();
-    refuseTarget(path);
+    refuseTarget(path, store_path);
     renameSync(partial, path);
     syncPath(dirname(path));
     return { ...made, bytes, unreadable };
@@ -60,14 +61,9 @@ export async function makeBackup(store_path: string, path: string, turn: () => P
 class Anothers extends NotDone {}
 const isAnothers = (error: unknown): boolean => error instanceof Anothers;
 
-function refuseTarget(path: string): void {
-  if (existsSync(path)) {
-    throw new Anothers("not-permitted", `${path} is there already, and nothing is written over.`, "Name another file.");
-  }
-  // Not ours to remove, whatever left it there.
-  if (statSync(`${path}.partial`, { throwIfNoEntry: false })?.isFile() === false) {
-    throw new Anothers("not-permitted", `${path}.partial is there and is not a file.`, "Name another file.");
-  }
+function refuseTarget(path: string, store_path: string): void {
+  const why = inTheWay(path, store_path);
+  if (why !== null) throw new Anothers("not-permitted", `${why}.`, "Name another file.");
 }
 
 /** The snapshot is held by a transaction that only reads: whoever writes does not wait for it, nor does it see them. */

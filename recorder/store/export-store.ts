@@ -8,6 +8,7 @@ import { type LineFile, NotExported, openLineFile } from "./export-file.ts";
 import { type Counts, type Header, KINDS, type Kind, LINE_CAP_BYTES, type Line } from "./export-lines.ts";
 import { calibrationLines, planLines, setLines, tagLines, type Unreadable } from "./export-rows.ts";
 import { setOfTrainee, withoutClaim } from "./export-trainee.ts";
+import { inTheWay } from "./new-file.ts";
 
 export interface ExportWish {
   /** The store's file, and the file to make. */
@@ -25,6 +26,8 @@ export interface Exported {
 
 /** Looks at `stopped` between lines. Throws NotExported, or what the file system or the database throw; no file is left then. */
 export function exportStore(wish: ExportWish, stopped: () => boolean): Exported {
+  const why = inTheWay(wish.path, wish.store_path);
+  if (why !== null) throw new NotExported("not-permitted", `${why}: name another file.`);
   const database = new Database(wish.store_path);
   try {
     database.exec("PRAGMA query_only = ON; BEGIN");

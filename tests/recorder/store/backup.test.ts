@@ -1,4 +1,13 @@
-import { chmodSync, existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
+import {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from "node:fs";
 import { dirname, join } from "node:path";
 import { expect, onTestFinished, test } from "vitest";
 import { makeBackup } from "../../../recorder/store/backup.ts";
@@ -8,6 +17,7 @@ import { NotDone } from "../../../recorder/store/backup-trouble.ts";
 import { Database } from "../../../recorder/store/database.ts";
 import { openStore } from "../../../recorder/store/store.ts";
 import { openTables } from "../../../recorder/store/tables.ts";
+import { exported } from "./exported.ts";
 import { inventedLog, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
 import { storePath } from "./store-path.ts";
 
@@ -88,6 +98,37 @@ test("a file that is there is never written over, nor one that comes to be there
   });
   expect((await refusalOf(late)).message).toContain("is there already");
   expect(readFileSync(later, "utf8")).toBe("mine too");
+});
+
+test("names that the store takes a meaning from are refused, and links that lead nowhere", async () => {
+  const { path, store } = storeOf(1);
+  const folder = join(dirname(path), "linked");
+  symlinkSync(dirname(path), folder);
+  const own = [
+    ".restore",
+    ".restore-ready-1",
+    "-journal",
+    ".version-3",
+    ".unkept-a.json",
+    ".before-restore-1",
+    ".spare",
+  ];
+  for (const name of [...own.map((end) => path + end), join(folder, "tidemark.db.restore")]) {
+    expect((await refusalOf(makeBackup(path, name, turn))).message).toContain("the store keeps for files of its own");
+    expect(() => exported(store, name)).toThrow("the store keeps for files of its own");
+    expect(existsSync(name)).toBe(false);
+  }
+  const link = join(dirname(path), "link");
+  symlinkSync(join(dirname(path), "nowhere", "a"), link);
+  symlinkSync(path, `${path}.b.partial`);
+  for (const name of [link, `${path}.b`, path, folder]) {
+    expect(await refusalOf(makeBackup(path, name, turn))).toMatchObject({ code: "not-permitted" });
+    expect(() => exported(store, name)).toThrow("name another file");
+  }
+  // The same name elsewhere means nothing.
+  mkdirSync(join(dirname(path), "stick"));
+  await makeBackup(path, join(dirname(path), "stick", "tidemark.db.restore"), turn);
+  expect(store.methods.sets({}).sets).toHaveLength(1);
 });
 
 test("a folder that is not there or may not be written is said, and who writes", async () => {
