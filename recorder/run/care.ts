@@ -8,7 +8,7 @@ import type { PiecesPorts } from "./erasing-pieces.ts";
 import { exportTo } from "./exporting.ts";
 import { importFrom } from "./importing-file.ts";
 import type { ServiceLog } from "./log.ts";
-import { type Alone, oneAtATime } from "./one-at-a-time.ts";
+import { type OneAtATime, oneAtATime } from "./one-at-a-time.ts";
 import type { Publisher } from "./publisher.ts";
 import { restore } from "./restoring.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -37,15 +37,14 @@ export interface CarePorts {
   readonly log: ServiceLog;
 }
 
-export interface CareAlone extends Care {
-  /** Nothing of the above meanwhile. */
-  readonly alone: Alone;
-}
+/** `alone`: nothing of the above meanwhile. */
+export interface CareAlone extends Care, OneAtATime {}
 
 export function careOf(ports: CarePorts): CareAlone {
-  const alone = oneAtATime(ports.now);
+  const { alone, settled } = oneAtATime(ports.now);
   return {
     alone,
+    settled,
     backup: (args) => alone("A backup", () => backUp(args, ports)),
     restore: (args) => alone("A restore", () => restore(args, ports)),
     erase: (args) => alone("An erasure", () => erase(args, ports)),

@@ -13,6 +13,7 @@ import type { Bus } from "../mqtt/bus-port.ts";
 import type { SetToKeep, Store } from "../ports.ts";
 import type { OpenPort } from "../serial/link.ts";
 import { instant } from "../station/exchange.ts";
+import { within } from "../within.ts";
 import { startAnnouncing } from "./announcing.ts";
 import { openArchive } from "./archive.ts";
 import { atTheMachine } from "./at-the-machine.ts";
@@ -65,7 +66,7 @@ export type Started =
 
 const TICK_MS = 50;
 /** How long each part may take to stop; together under five seconds. The broker's goodbye alone may take 1.4 s. */
-const WITHIN_MS = { stations: 100, lines: 400, control: 400, keeping: 900, broker: 1500, store: 1500 };
+const WITHIN_MS = { stations: 100, care: 200, lines: 400, control: 400, keeping: 900, broker: 1500, store: 1500 };
 
 /** Whatever keeps it from starting is one sentence, and nothing is left running then. */
 export async function startService(options: ServiceOptions): Promise<Started> {
@@ -157,7 +158,11 @@ async function join(options: ServiceOptions, running: Running): Promise<Service>
     log: inRoom(log, "control"),
   });
   if (!opened.ok) throw new Error(opened.message);
-  running.stopWith("Control", WITHIN_MS.control, () => opened.sockets.close());
+  running.stopWith("Control", WITHIN_MS.control, async () => {
+    // Whoever asked for what is broken off now is told so before the doors close.
+    await within(WITHIN_MS.care, care.settled());
+    await opened.sockets.close();
+  });
 
   const left = await takeUpErasures(caring);
   const started = await startAnnouncing({

@@ -6,6 +6,7 @@ import { afterEach, expect, onTestFinished, test } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
 import { backupResultSchema, restoreResultSchema } from "../../../protocol/requests/care-results.ts";
 import type { Outcome } from "../../../protocol/requests/response.ts";
+import { ask } from "../../../recorder/cli/client.ts";
 import type { Configuration } from "../../../recorder/configuration/schema.ts";
 import { readCalibrationFiles } from "../../../recorder/store/read-calibration-files.ts";
 import { type GymService, midSet, startGym, stopAll } from "./gym-service.ts";
@@ -110,3 +111,22 @@ test("an orderly end gives a backup up, and nothing of it is left", async () => 
   expect(outcome.ok).toBe(existsSync(path));
   expect(readdirSync(dirname(path)).filter((name) => name.includes("partial"))).toEqual([]);
 });
+
+test.each(["backup", "export", "import"] as const)(
+  "whoever waits for %s is told when the recorder stops",
+  async (verb) => {
+    const configuration = placed();
+    const gym = await startGym(configuration);
+    const path = elsewhere();
+    if (verb === "import") expect(await gym.ask("export", { path })).toMatchObject({ ok: true });
+    const { service_socket } = configuration.control;
+    const asked = ask({ path: service_socket, verb, args: { path } });
+    // Connections are served in their order, so the first is under way once the second is answered.
+    expect(await ask({ path: service_socket, verb: "status", args: {} })).toMatchObject({ ok: true });
+    expect(await gym.ask("erase", { trainee: "T-99" })).toMatchObject({ ok: false, error: { code: "busy" } });
+    await gym.service.stop();
+    const message = expect.stringContaining("The recorder stops");
+    expect(await asked).toMatchObject({ ok: false, failure: { exit: 1, message } });
+    expect(readdirSync(dirname(path)).filter((name) => name.includes("partial"))).toEqual([]);
+  },
+);
