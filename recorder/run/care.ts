@@ -1,7 +1,9 @@
 /** The record as a whole: copied, put back, moved to another box, and one trainee's part of it removed. */
+import { type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { Care } from "../control/ports.ts";
 import type { SetToKeep, Store } from "../ports.ts";
 import type { Now } from "../station/exchange.ts";
+import { isPending, pendingPath } from "../store/restore-pending.ts";
 import { backUp } from "./backing-up.ts";
 import { erase } from "./erasing.ts";
 import type { PiecesPorts } from "./erasing-pieces.ts";
@@ -42,13 +44,23 @@ export interface CareAlone extends Care, OneAtATime {}
 
 export function careOf(ports: CarePorts): CareAlone {
   const { alone, settled } = oneAtATime(ports.now);
+  const lasting = async (work: () => Promise<Outcome>): Promise<Outcome> =>
+    isPending(ports.path) ? wouldBeLost(ports.path) : work();
   return {
     alone,
     settled,
     backup: (args) => alone("A backup", () => backUp(args, ports)),
     restore: (args) => alone("A restore", () => restore(args, ports)),
-    erase: (args) => alone("An erasure", () => erase(args, ports)),
+    erase: (args) => alone("An erasure", () => lasting(() => erase(args, ports))),
     exportTo: (args) => alone("An export", () => exportTo(args, ports)),
-    importFrom: (path, performed_by) => alone("An import", () => importFrom(path, performed_by, ports)),
+    importFrom: (path, performed_by) => alone("An import", () => lasting(() => importFrom(path, performed_by, ports))),
   };
 }
+
+/** Somebody whose erasure was promised must not be back after the next start. */
+const wouldBeLost = (path: string): Outcome =>
+  refused(
+    "busy",
+    "A restored record waits to take the place of the one in use, and this would be done to the one that goes.",
+    `Ask again once the recorder has begun with it; or delete ${pendingPath(path)} to give the restore up.`,
+  );

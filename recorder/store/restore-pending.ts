@@ -21,19 +21,22 @@ export function readyIn(store_path: string): { readonly file: string; readonly n
   return name === undefined || !Number.isSafeInteger(number) ? null : { file: join(folder, name), number };
 }
 
+/** Something waits to take the place of the store at its next opening. */
+export const isPending = (store_path: string): boolean =>
+  existsSync(pendingPath(store_path)) || readyIn(store_path) !== null;
+
 /**
  * What became of it, for a person; null: there was none. Where it cannot be done the store in use stays so, and it is tried
  * again at the next opening. Rejects with a StoreFailure where there would be neither.
  */
 export async function takePending(store_path: string): Promise<string | null> {
-  const pending = pendingPath(store_path);
-  if (!existsSync(pending) && readyIn(store_path) === null) return null;
+  if (!isPending(store_path)) return null;
   try {
     const { doApart } = await import("./backup-apart.ts");
     return (await doApart({ do: "place", store_path }, new AbortController().signal)).said;
   } catch (error) {
     const why = (error as Error).message.replace(/\.$/, "");
     if (!existsSync(store_path)) throw new StoreFailure("unopenable", `cannot restore the store ${store_path}: ${why}`);
-    return `A restore could not take its place (${why}): the store is as it was before, and the next start tries again; delete ${pending} to give it up.`;
+    return `A restore could not take its place (${why}): the store is as it was before, and the next start tries again; delete ${pendingPath(store_path)} to give it up.`;
   }
 }

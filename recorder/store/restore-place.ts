@@ -15,13 +15,13 @@ import { type Lock, lockStore } from "./lock.ts";
 import { syncPath } from "./migrations.ts";
 import { moveFormer, movePiecesTo, nextFormer, removePieces } from "./move-aside.ts";
 import { type Standing, standingOf, takeOver, writeCalibrationFiles } from "./restore-merge.ts";
-import { pendingPath, readyIn, readyPath } from "./restore-pending.ts";
+import { isPending, pendingPath, readyIn, readyPath } from "./restore-pending.ts";
 import { STEPS } from "./steps.ts";
 
 /** What became of a restore that was prepared, in a sentence or two for a person; null: there was none. Throws a StoreFailure. */
 export function placeRestored(path: string): string | null {
   // Whoever comes late must not stand in the way of a recorder that has begun with it.
-  if (!existsSync(pendingPath(path)) && readyIn(path) === null) return null;
+  if (!isPending(path)) return null;
   const said = placeLocked(path);
   // Not under the lock: a slow card takes its time for it, and the restored store can be found already.
   syncPath(dirname(path));

@@ -112,6 +112,25 @@ test("an orderly end gives a backup up, and nothing of it is left", async () => 
   expect(readdirSync(dirname(path)).filter((name) => name.includes("partial"))).toEqual([]);
 });
 
+test("nothing is erased or imported while a restored record waits: it would be undone by the next start", async () => {
+  const configuration = placed();
+  const gym = await startGym(configuration);
+  const path = elsewhere();
+  expect(await gym.ask("backup", { path })).toMatchObject({ ok: true });
+  const asked = gym.ask("restore", { path });
+  // Somebody begins while the copy is made: the recorder ends after them.
+  await midSet(gym);
+  expect(await asked).toMatchObject({ ok: true });
+  for (const outcome of [await gym.ask("erase", { trainee: "T-99" }), await gym.ask("import", { path })]) {
+    expect(outcome).toMatchObject({
+      ok: false,
+      error: { code: "busy", hint: expect.stringContaining("give the restore up") },
+    });
+  }
+  rmSync(`${configuration.store.path}.restore`);
+  expect(await gym.ask("erase", { trainee: "T-99" })).toMatchObject({ ok: true });
+});
+
 test.each(["backup", "export", "import"] as const)(
   "whoever waits for %s is told when the recorder stops",
   async (verb) => {
