@@ -3,8 +3,8 @@
  * opening finds what it needs to go on: until the last renaming the restored store lies there under a name of its own, which says
  * what is still to be done, and what was done so far is done again to the same end.
  *
- * Runs in a process that ends with it: a connection that the library keeps open would, once it is let go, delete the log of
- * whatever file has come by its name.
+ * Runs in a process that ends with it: a connection that the library keeps open holds its files and locks until it is collected,
+ * and nothing may hold a file that is renamed here when the store is opened under its name.
  */
 import { existsSync, renameSync } from "node:fs";
 import { dirname } from "node:path";

@@ -1,14 +1,22 @@
 import {
   chmodSync,
+  closeSync,
   copyFileSync,
   existsSync,
   mkdirSync,
+  openSync,
   readdirSync,
   readFileSync,
+  readlinkSync,
+  statSync,
   truncateSync,
   writeFileSync,
+  writeSync,
 } from "node:fs";
 import { basename, dirname, join } from "node:path";
+import { setImmediate } from "node:timers/promises";
+import { setFlagsFromString } from "node:v8";
+import { runInNewContext } from "node:vm";
 import { DatabaseSync } from "@photostructure/sqlite";
 import { expect, onTestFinished, test } from "vitest";
 import { StoreFailure } from "../../../recorder/store/failure.ts";
@@ -118,6 +126,44 @@ test("a newer file is refused and left as it was", () => {
   });
   expect(readFileSync(path).equals(before)).toBe(true);
 });
+
+test("a damaged file's connection, once it is collected, leaves the new store's log alone", async () => {
+  setFlagsFromString("--expose-gc");
+  const collect = runInNewContext("gc") as () => void;
+  const path = storePath();
+  filled(path, 200);
+  const file = openSync(path, "r+");
+  writeSync(file, Buffer.alloc(4096 * 3, 0x5a), 0, 4096 * 3, Math.floor(statSync(path).size / 8192) * 4096);
+  closeSync(file);
+  const { methods, opened_with } = openTables(path);
+  expect(opened_with).toContain("was damaged");
+  methods.keep(toKeep(inventedSet(1), "", inventedLog(1)));
+  const held = (): boolean => openFiles().some((name) => name.startsWith(`${path}.damaged-1`));
+  expect(held()).toBe(true);
+  const inode = statSync(`${path}-wal`).ino;
+  // Finalisers run in turns of their own.
+  for (let turns = 0; held() && turns < 1000; turns++) {
+    collect();
+    await setImmediate();
+  }
+  expect(held()).toBe(false);
+  // SQLite asks whether its file has moved before it deletes a log by name.
+  expect(statSync(`${path}-wal`).ino).toBe(inode);
+  const copy = join(dirname(path), "copy.db");
+  copyFileSync(path, copy);
+  copyFileSync(`${path}-wal`, `${copy}-wal`);
+  expect(opened(copy).methods.sets({}).sets).toHaveLength(1);
+  methods.close();
+});
+
+const openFiles = (): string[] =>
+  readdirSync("/proc/self/fd").flatMap((name) => {
+    try {
+      return [readlinkSync(`/proc/self/fd/${name}`)];
+    } catch {
+      return [];
+    }
+  });
 
 test("an older file is copied, then brought up to date", () => {
   const path = storePath();
