@@ -85,7 +85,9 @@ async function dispatch(request: Request, ports: DispatcherPorts): Promise<Outco
 
 /** Who had what done, once; nothing else of what was asked, which may be about a person. */
 function audit({ verb, args }: CheckedRequest, request: Request, outcome: Outcome, { log }: DispatcherPorts): void {
-  const { station, set_id, performed_by } = args as Readonly<Record<string, string | undefined>>;
+  const { station, set_id, trainee, ...by } = args as Readonly<Record<string, string | undefined>>;
+  // Who has themselves erased asks for no new trace.
+  const performed_by = verb === "erase" && by["performed_by"] === trainee ? undefined : by["performed_by"];
   const { door, asker, request_id } = request;
   const result = outcome.ok ? "done" : outcome.error.code;
   log.info(

@@ -70,7 +70,7 @@ async function ask(
     const { trainee } = request.args;
     // After the record was asked: an erasure may have begun meanwhile.
     if (trainee !== undefined && options.erasing.has(trainee)) {
-      return refused("busy", `${trainee} is being erased here.`, "Begin with another code.");
+      return refused("busy", "This trainee is being erased here.", "Begin with another code.");
     }
     const { args, setup } = plan;
     const set_id = uuidv7(options.now().wall_ms);

@@ -28,7 +28,7 @@ export async function stillHeld(store_path: string, gone: Gone): Promise<readonl
     "Backups and exports made before now hold them: delete those, or erase again after a restore or an import.",
     "Notes that people wrote to other trainees' sets and plans were not searched.",
     "The broker and the displays are told to forget each set; one that is away or keeps records of its own may hold them on.",
-    "The log of this machine may name the code where somebody asked for something as performed_by or at the machine.",
+    "The log of this machine names whoever asked for something as performed_by, a tag nobody was linked to yet, and a set that could not be kept anywhere: let it run out, or delete it.",
     "Flash cards and disks may keep old copies of a block out of reach until they write over them.",
   ];
 }

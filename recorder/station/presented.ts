@@ -54,9 +54,12 @@ export function onTagOwner(waiting: Station, tag: string, linked: string | null,
   const { trainee } = decision;
   // Whoever showed a tag is who trains here, even where no set can be set up yet: a key pressed later is theirs.
   const named = withDesk(asksBegin(station), { last_named: { trainee, at_us: station.sensor.at_us } });
-  const args = { station: station.configuration.id, trainee };
-  const replaced = station.set === null ? [] : [`It takes the place of ${armed_for ?? "somebody unnamed"}.`];
-  const text = [`The tag ${tag} stands for ${trainee}.`, ...replaced].join(" ");
+  const { id } = station.configuration;
+  const args = { station: id, trainee };
+  // A log outlives an erasure: neither the code nor a tag that stands for it belongs there.
+  const instead = armed_for === null ? "a set that was set up for nobody by name" : "another trainee's set";
+  const replaced = station.set === null ? [] : [`It takes the place of ${instead}.`];
+  const text = [`A tag at ${id} stands for a trainee, for whom a set is asked for.`, ...replaced].join(" ");
   return {
     station: named,
     effects: [

@@ -98,6 +98,17 @@ describe("what changes the record goes to it, and to no station", () => {
     expect(gym.audited[0]?.fields).toMatchObject({ verb: "amend", performed_by: "P-01", outcome: "done" });
   });
 
+  test("who has themselves erased is not named once more by that", async () => {
+    const gym = fakeGym();
+    await asking(gym, "erase", { trainee: "T-07", performed_by: "T-07" });
+    await asking(gym, "erase", { trainee: "T-07", performed_by: "P-01" });
+    expect(gym.audited.map(({ fields }) => (fields as { performed_by?: string }).performed_by)).toEqual([
+      undefined,
+      "P-01",
+    ]);
+    expect(JSON.stringify(gym.audited)).not.toContain("T-07");
+  });
+
   test("nothing to amend is a fault of the request", async () => {
     const nothing = await asking(fakeGym(), "amend", { set_id: SET_ID, performed_by: "P-01" });
     expect(nothing).toMatchObject({
