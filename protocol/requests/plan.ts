@@ -8,7 +8,7 @@ import { INTENTS, SIDES, STYLES } from "../vocabulary.ts";
 import { beginOptions, oneLine } from "./verb-parts.ts";
 
 const threshold = z.number().min(0.1).max(0.75);
-const exercise = z.string().min(1).max(60);
+const exercise = oneLine.max(60);
 
 /** Free notes on how the trainee is set up, such as seat, pin and handle. Two sets are comparable only where these are equal. */
 export const setupNotes = z

@@ -3,7 +3,7 @@ import { z } from "zod";
 import { tagCode, traineeCode, uuid } from "../messages/parts.ts";
 import { ENDED_BECAUSE, INTENTS, SIDES, STYLES } from "../vocabulary.ts";
 import { planChanges } from "./plan.ts";
-import { acting, amendable, beginOptions, by, SOME_CHANGE, someChange, type VerbRule } from "./verb-parts.ts";
+import { acting, amendable, beginOptions, by, oneLine, SOME_CHANGE, someChange, type VerbRule } from "./verb-parts.ts";
 
 /** Saving nothing would leave a plan that says nothing. */
 const someOrRemove = (value: object): boolean =>
@@ -17,7 +17,7 @@ export const TRAIN_VERBS = {
       ...acting,
       trainee: traineeCode.optional(),
       side: z.enum(SIDES).optional(),
-      exercise: z.string().min(1).max(60).optional(),
+      exercise: oneLine.max(60).optional(),
       style: z.enum(STYLES).optional(),
       intent: z.enum(INTENTS).optional(),
       fatigue_threshold: z.number().min(0.1).max(0.75).optional(),

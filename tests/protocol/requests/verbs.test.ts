@@ -1,6 +1,8 @@
 import { describe, expect, test } from "vitest";
+import { setSchema } from "../../../protocol/messages/set.ts";
 import { done, refused } from "../../../protocol/requests/response.ts";
 import { isVerb, VERBS, type Verb } from "../../../protocol/requests/verbs.ts";
+import { SAMPLES } from "../messages/samples.ts";
 
 const takes = (verb: Verb, args: object): boolean => VERBS[verb].args.safeParse(args).success;
 const at = { station: "leg-press" };
@@ -80,6 +82,12 @@ describe("the verbs", () => {
     ["amend", { set_id, note: "seat \ud83d\ude00, \u05d2\u200f" }, true],
     ["calibration-accept", { ...at, note: "as found, 20 °C" }, true],
     ["calibration-accept", { ...at, note: "as found\u001b[2J" }, false],
+    ["begin", { ...at, exercise: "leg press, wide" }, true],
+    ["begin", { ...at, exercise: "a".repeat(61) }, false],
+    ["begin", { ...at, exercise: "leg press\u001b[2J" }, false],
+    ["plan-save", { ...at, trainee: "T-07", exercise: "leg press\u001b[2J" }, false],
+    // A set of before may bear such a name, and must be found by it.
+    ["sets", { exercise: "leg press\u001b[2J" }, true],
     ["amend", { set_id }, false],
     ["amend", { set_id, performed_by: "P-01" }, false],
     ["amend", { void: true }, false],
@@ -98,6 +106,11 @@ describe("the verbs", () => {
   test("sets is a page, of 100 where nothing is said", () => {
     expect(VERBS.sets.args.parse({}).limit).toBe(100);
   });
+});
+
+test("a set of before that bears a name no begin would take any more is read as it was", () => {
+  const exercise = "leg press\u001b[2J";
+  expect(setSchema.parse({ ...SAMPLES.set, exercise }).exercise).toBe(exercise);
 });
 
 test("an outcome is a result or a refusal, with a hint only where there is one", () => {
