@@ -22,7 +22,7 @@ export interface RecordsPorts {
     "set" | "before" | "revise" | "saveTag" | "importCalibration" | "plan" | "plans" | "savePlan"
   > &
     TrendPorts["store"];
-  readonly publisher: Pick<Publisher, "topic">;
+  readonly publisher: Pick<Publisher, "topic" | "watch">;
   readonly inTurn: InTurn;
   readonly onRevised: (set: SetMessage) => void;
   readonly time_zone: string;

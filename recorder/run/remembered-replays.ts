@@ -33,6 +33,11 @@ export class RememberedReplays {
     return replayed;
   }
 
+  /** What is known of erased sets goes with them; it is all soon judged again. */
+  forget(): void {
+    this.#known.clear();
+  }
+
   async #judged({ set_id, fatigue_threshold }: Replay): Promise<Figures | null> {
     try {
       const kept = await this.#store.set(set_id);

@@ -14,6 +14,7 @@ import { judge, type Replayed, replaysWanted } from "../progress/trend.ts";
 import type { SeriesFound } from "../record-ports.ts";
 import type { Now } from "../station/exchange.ts";
 import { unshownLoss } from "../station/resolve.ts";
+import type { Publisher } from "./publisher.ts";
 import { RememberedReplays } from "./remembered-replays.ts";
 import type { StationLoop } from "./station-loop.ts";
 import { rounded } from "./trend-rounding.ts";
@@ -21,6 +22,8 @@ import { rounded } from "./trend-rounding.ts";
 export interface TrendPorts {
   readonly loops: ReadonlyMap<string, Pick<StationLoop, "station">>;
   readonly store: Pick<Store, "series" | "seriesDays" | "plan" | "set">;
+  /** Of erased sets nothing is remembered. */
+  readonly publisher: Pick<Publisher, "watch">;
   readonly time_zone: string;
   readonly now: () => Now;
   readonly log: Pick<Log, "error">;
@@ -34,6 +37,9 @@ const DAYS = 800;
 /** Rejects as the store does. */
 export function trending(ports: TrendPorts): (args: ArgsOf<"trend">) => Promise<Outcome> {
   const replays = new RememberedReplays(ports.store, ports.log);
+  ports.publisher.watch(undefined, ({ topic, message }) => {
+    if (topic === "set" && "erased" in message) replays.forget();
+  });
   return (args) => trend(args, ports, replays);
 }
 

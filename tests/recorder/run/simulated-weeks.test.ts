@@ -52,6 +52,7 @@ async function trendOf(station: string, trainee: string): Promise<TrendResult["t
   const ports = {
     loops: new Map(),
     store,
+    publisher: { watch: () => () => {} },
     time_zone: "UTC",
     now: () => ({ ms: 0, wall_ms: NOW_MS, clock_synced: true }),
   };

@@ -36,6 +36,7 @@ async function trend(args: { limit?: number; side?: "left" | "right" } = {}): Pr
       plan: async (id, trainee) => store.plan(id, trainee),
       set: async (set_id) => store.set(set_id),
     },
+    publisher: { watch: () => () => {} },
     time_zone: "UTC",
     now: () => ({ ms: 0, wall_ms: NOW_MS, clock_synced: true }),
     log: { error: (_fields, message) => expect.fail(message) },
@@ -162,6 +163,10 @@ describe("a set judged again in pieces", () => {
     expect(errors).toEqual(["a kept set could not be judged again for a trend"]);
     expect(await replays.of(wanted.slice(2))).toEqual(first);
     expect(read.filter((set_id) => set_id === message.set_id)).toHaveLength(1);
+    // A set is erased: nothing of before is remembered.
+    replays.forget();
+    expect(await replays.of(wanted.slice(2))).toEqual(first);
+    expect(read.filter((set_id) => set_id === message.set_id)).toHaveLength(2);
     // Never lost three quarters.
     const deeper = await replays.of([{ set_id: message.set_id, fatigue_threshold: 0.75 }]);
     expect([...deeper.values()]).toEqual([

@@ -50,7 +50,7 @@ beforeEach(() => {
       series: async (query) => store.series(query),
       seriesDays: async (query) => store.seriesDays(query),
     },
-    publisher: { topic: () => TOPIC },
+    publisher: { topic: () => TOPIC, watch: () => () => {} },
     inTurn: takingTurns(),
     onRevised(set) {
       announced.push(set);
