@@ -47,7 +47,7 @@ export async function erase({ trainee, performed_by }: ArgsOf<"erase">, ports: C
 }
 
 const AFTER_START = "Look into `tidemark sets` after the start, and ask again if you want to know what still holds it.";
-const AGAIN = "Ask again; what is left of it is also gone on with at the next start of the recorder.";
+const AGAIN = "Ask again; what is left of it is also gone on with every ten minutes, and at the next start.";
 
 /** All pieces, and the files beside the store; null: the recorder stops first. */
 export async function eraseWhole(erasure: Erasure, ports: CarePorts): Promise<Gone | null> {

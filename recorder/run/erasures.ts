@@ -73,7 +73,7 @@ export async function takeUpErasures(ports: CarePorts): Promise<readonly Erasure
   return open;
 }
 
-const NOT_DONE = "An erasure that was broken off could not be gone on with; it is tried again at the next start.";
+const NOT_DONE = "An erasure that was broken off could not be gone on with; it is tried again every ten minutes.";
 
 export interface AfterStart {
   readonly left: readonly Erasure[];
@@ -82,22 +82,36 @@ export interface AfterStart {
 
 /** Beside the stations. Returns how to stop. */
 export function goOnErasing(care: CareAlone, ports: CarePorts, { left, keep_sets_days }: AfterStart): () => void {
-  void finish(left, care, ports);
-  if (keep_sets_days === undefined) return () => {};
+  if (left.length > 0) void finish(care, ports);
+  const finishing = setInterval(() => void finish(care, ports), TRY_EVERY_MS);
+  const stop = (): void => clearInterval(finishing);
+  if (keep_sets_days === undefined) return stop;
   const { store, now, log } = ports;
   const erase = (begin: () => Promise<Erasure>): Promise<Gone | null> =>
     alone(care, async () => eraseWhole(await begin(), ports));
-  return startRetention({ keep_sets_days, store, erase, now, log });
+  const stopRetention = startRetention({ keep_sets_days, store, erase, now, log });
+  return () => {
+    stop();
+    stopRetention();
+  };
 }
 
-async function finish(left: readonly Erasure[], care: CareAlone, ports: CarePorts): Promise<void> {
-  for (const erasure of left) {
-    try {
-      const gone = await alone(care, () => eraseWhole(erasure, ports));
-      if (gone !== null) ports.log.info({}, "An erasure that a former run had begun is done.");
-    } catch (error) {
-      ports.log.error({ err: error }, NOT_DONE);
-    }
+/** A disk that was full, or a reader that held pages, may be past by then. */
+const TRY_EVERY_MS = 600_000;
+
+/** What is open is asked for when nothing else is under way: what whoever asked first has done is not done again. */
+async function finish(care: CareAlone, ports: CarePorts): Promise<void> {
+  try {
+    await alone(care, async () => {
+      let gone: Gone | null = null;
+      for (const erasure of (await ports.store.erasures()).open) {
+        gone = await eraseWhole(erasure, ports);
+        if (gone !== null) ports.log.info({}, "An erasure that had been broken off is done.");
+      }
+      return gone;
+    });
+  } catch (error) {
+    ports.log.error({ err: error }, NOT_DONE);
   }
 }
 
