@@ -36,7 +36,7 @@ function backupResult(path: string, { bytes, store, sets, last_set_seq, unreadab
       ...(messages > 0 ? [`The message of ${messages} sets cannot be read, in the store as in the backup.`] : []),
       ...(logs > 0 ? [`The input log of ${logs} sets cannot be read, in the store as in the backup.`] : []),
       "It does not hold the configuration and the files of passwords and keys it names: copy those by themselves.",
-      "It does not hold sets that the store had not taken yet: `status` says whether any wait.",
+      "It does not hold sets that the store had not taken yet: while any wait, the stations show the alarm `storage`.",
       "It names trainees by their codes, and keeps those that are erased later: lock it up, and make a new one after an erasure.",
     ],
   };

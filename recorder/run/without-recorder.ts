@@ -7,6 +7,7 @@ import { dirname } from "node:path";
 import { type Outcome, refused } from "../../protocol/requests/response.ts";
 import { StoreFailure } from "../store/failure.ts";
 import { type Lock, lockStore } from "../store/lock.ts";
+import { pendingPath } from "../store/restore-pending.ts";
 import { backUp } from "./backing-up.ts";
 import { prepare } from "./restoring.ts";
 
@@ -14,10 +15,10 @@ export const backUpHere = (store_path: string, path: string, stopping: AbortSign
   alone(store_path, () => backUp({ path }, { path: store_path, stopping }));
 
 export const restoreHere = (store_path: string, path: string, stopping: AbortSignal): Promise<Outcome> =>
-  alone(store_path, () => prepare(path, { path: store_path, stopping }, [STARTS_WITH_IT]));
+  alone(store_path, () => prepare(path, { path: store_path, stopping }, [startsWithIt(store_path)]));
 
-const STARTS_WITH_IT =
-  "No recorder runs, so nothing has changed yet: start it, and it begins with the restored record.";
+const startsWithIt = (store_path: string): string =>
+  `No recorder runs, so nothing has changed yet: start it, and it begins with the restored record; delete ${pendingPath(store_path)} to give that up.`;
 
 async function alone(store_path: string, work: () => Promise<Outcome>): Promise<Outcome> {
   // What is kept is about people, if only by their codes: not for everybody on this machine.
@@ -32,8 +33,8 @@ async function alone(store_path: string, work: () => Promise<Outcome>): Promise<
     if (error.code === "in-use") {
       return refused(
         "busy",
-        `A recorder runs on ${store_path} and does not answer here.`,
-        "Stop it, or wait until it has started.",
+        `${store_path} is taken: by a recorder that does not answer here, or by another backup or restore.`,
+        "Stop the recorder, or wait until it has started; of the others, wait for the end.",
       );
     }
     return refused("storage", `${error.message}.`);

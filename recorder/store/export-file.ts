@@ -45,11 +45,11 @@ export const partialOf = (path: string): string => `${path}.partial`;
 const PIECE_BYTES = 1024 * 1024;
 /** Written and synced in one go this much would hold up the store's own commits on a slow card. */
 const SYNC_BYTES = 8 * PIECE_BYTES;
-/** Left to those who keep sets. */
-const LEFT_FREE_BYTES = 64 * 1024 * 1024;
+/** Left to those who keep sets, on the disk that the store is on. */
+export const LEFT_FREE_BYTES = 64 * 1024 * 1024;
 
 /** `left_free_bytes` stay free on its disk. Throws what the file system throws, and NotExported. Its group may read the file: who asked for it is rarely its owner. */
-export function openLineFile(path: string, left_free_bytes = LEFT_FREE_BYTES): LineFile {
+export function openLineFile(path: string, left_free_bytes = 0): LineFile {
   const partial = partialOf(path);
   const file = openSync(partial, "w", 0o640);
   const hash = createHash("sha256");

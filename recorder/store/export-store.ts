@@ -2,9 +2,11 @@
  * Writes what a store holds as a file of lines, from one moment's view of it: what is kept meanwhile is not in the file, and
  * keeping waits for nothing here.
  */
+import { dirname } from "node:path";
 import type { CalibrationRecord } from "../../calibration/record.ts";
+import { onOneDisk } from "./backup-room.ts";
 import { Database } from "./database.ts";
-import { type LineFile, NotExported, openLineFile } from "./export-file.ts";
+import { LEFT_FREE_BYTES, type LineFile, NotExported, openLineFile } from "./export-file.ts";
 import { type Counts, type Header, KINDS, type Kind, LINE_CAP_BYTES, type Line } from "./export-lines.ts";
 import { calibrationLines, planLines, setLines, tagLines, type Unreadable } from "./export-rows.ts";
 import { setOfTrainee, withoutClaim } from "./export-trainee.ts";
@@ -31,7 +33,8 @@ export function exportStore(wish: ExportWish, stopped: () => boolean): Exported 
   const database = new Database(wish.store_path);
   try {
     database.exec("PRAGMA query_only = ON; BEGIN");
-    const file = openLineFile(wish.path);
+    const shared = onOneDisk(dirname(wish.path), dirname(wish.store_path));
+    const file = openLineFile(wish.path, shared ? LEFT_FREE_BYTES : 0);
     try {
       const { counts, left_out } = writeLines(database, file, wish.header, stopped);
       file.line({ kind: "end", counts, sha256: file.sum() });

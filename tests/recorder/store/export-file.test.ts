@@ -3,6 +3,7 @@ import { existsSync, readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { expect, test } from "vitest";
 import { sayFileTrouble } from "../../../recorder/run/exporting.ts";
+import { onOneDisk } from "../../../recorder/store/backup-room.ts";
 import { openLineFile } from "../../../recorder/store/export-file.ts";
 import { LINE_CAP_BYTES } from "../../../recorder/store/export-lines.ts";
 import { openTables } from "../../../recorder/store/tables.ts";
@@ -47,6 +48,12 @@ test("a disk is not filled, and a file that came meanwhile is not written over",
   file.abandon();
   expect(readFileSync(path, "utf8")).toBe("somebody's");
   expect(existsSync(`${path}.partial`)).toBe(false);
+});
+
+test("room is left to the store on its own disk, not on a stick", () => {
+  const folder = dirname(storePath());
+  expect([onOneDisk(folder, dirname(folder)), onOneDisk(folder, "/proc")]).toEqual([true, false]);
+  expect(() => onOneDisk(folder, join(folder, "nowhere"))).toThrow("ENOENT");
 });
 
 test("fifteen minutes at 80 readings a second fit a line, and come back", () => {
