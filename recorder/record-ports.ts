@@ -103,7 +103,7 @@ export interface PlansQuery {
   readonly after_trainee?: string | undefined;
 }
 export interface PlansPage {
-  /** By trainee, at most 100. */
+  /** By trainee, at most 100 and at most 512 KiB. */
   readonly plans: readonly Plan[];
   readonly more: boolean;
 }

@@ -1,5 +1,5 @@
 /** Plans: what a trainee does at a station, as their trainer decided it. */
-
+import { isDeepStrictEqual } from "node:util";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { ArgsOf } from "../../protocol/requests/verbs.ts";
 import type { Store } from "../ports.ts";
@@ -42,9 +42,6 @@ export function savePlan(args: ArgsOf<"plan-save">, { loops, store, inTurn, now 
   });
 }
 
-/** When and by whom it was saved is no change. */
-function same(plan: object | null, known: object | null): boolean {
-  const said = (one: object | null): string =>
-    JSON.stringify(one === null ? null : { ...one, saved_at: null, performed_by: null });
-  return said(plan) === said(known);
-}
+/** When and by whom it was saved is no change, nor is the order in which it says what it says. */
+const same = (plan: object | null, known: object | null): boolean => isDeepStrictEqual(saidBy(plan), saidBy(known));
+const saidBy = (plan: object | null): object | null => plan && { ...plan, saved_at: null, performed_by: null };

@@ -101,7 +101,10 @@ export function unshownLoss(style: Style, resistance: Resistance): Refused | nul
   return refusal("not-suited", why, hint);
 }
 
-export function ceilingUnderOnset({ ceiling_force_N, onset_force_N }: ResolvedOptions): Refused | null {
+export function ceilingUnderOnset({
+  ceiling_force_N,
+  onset_force_N,
+}: Pick<ResolvedOptions, "ceiling_force_N" | "onset_force_N">): Refused | null {
   if (ceiling_force_N === null || ceiling_force_N > onset_force_N) return null;
   const why = `A ceiling of ${ceiling_force_N} N lies under the onset of ${onset_force_N.toFixed(0)} N.`;
   return refusal("bad-request", why, "Give a ceiling_force_N above the onset.");

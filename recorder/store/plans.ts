@@ -3,8 +3,9 @@ import type { Plan } from "../../protocol/requests/plan.ts";
 import type { PlansPage, PlansQuery, PlanToSave, SetOfToday, TodayQuery } from "../record-ports.ts";
 import type { Database } from "./database.ts";
 
-/** A plan has some hundred bytes, at the very most some thousand; a page is read in one go. */
+/** A page, and yet one plan in any case: it is read, copied between threads and written again while no station is served. */
 const PAGE_PLANS = 100;
+const PAGE_BYTES = 512 * 1024;
 
 export function savePlan(database: Database, { station, trainee, saved_at, performed_by, plan }: PlanToSave): void {
   database.run(
@@ -22,7 +23,7 @@ export function plan(database: Database, station: string, trainee: string): Plan
   return row?.plan == null ? null : (JSON.parse(row.plan) as Plan);
 }
 
-/** By trainee. */
+/** By trainee. One whose text cannot be read any more is left out: it does not keep the rest from a trainer. */
 export function plans(database: Database, { station, after_trainee }: PlansQuery): PlansPage {
   const rows = database.all<{ plan: string }>(
     `SELECT plan FROM plan WHERE station = ?1 AND trainee > ?2 AND plan IS NOT NULL AND saved =
@@ -30,8 +31,23 @@ export function plans(database: Database, { station, after_trainee }: PlansQuery
      ORDER BY trainee LIMIT ?3`,
     ...[station, after_trainee ?? "", PAGE_PLANS + 1],
   );
-  const page = rows.slice(0, PAGE_PLANS).map(({ plan: text }) => JSON.parse(text) as Plan);
-  return { plans: page, more: rows.length > PAGE_PLANS };
+  const found: Plan[] = [];
+  let bytes = 0;
+  for (const { plan: text } of rows.slice(0, PAGE_PLANS)) {
+    bytes += Buffer.byteLength(text);
+    if (found.length > 0 && bytes > PAGE_BYTES) return { plans: found, more: true };
+    const read = readable(text);
+    if (read !== null) found.push(read);
+  }
+  return { plans: found, more: rows.length > PAGE_PLANS };
+}
+
+function readable(text: string): Plan | null {
+  try {
+    return JSON.parse(text) as Plan;
+  } catch {
+    return null;
+  }
 }
 
 /** A day of the whole gym is shorter than the years of one trainee. */

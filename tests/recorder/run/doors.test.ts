@@ -1,7 +1,10 @@
 import { expect, it, onTestFinished, vi } from "vitest";
 import type { CalibrationRecord } from "../../../calibration/record.ts";
-import type { History } from "../../../recorder/ports.ts";
-import { doorsOf } from "../../../recorder/run/doors.ts";
+import type { Plan } from "../../../protocol/requests/plan.ts";
+import { beginResultSchema } from "../../../protocol/requests/results.ts";
+import { type History, type HistoryQuery, NO_HISTORY } from "../../../recorder/ports.ts";
+import { recordFor } from "../../../recorder/run/begin-record.ts";
+import { type DoorsOptions, doorsOf } from "../../../recorder/run/doors.ts";
 import { Publisher } from "../../../recorder/run/publisher.ts";
 import { StationLoop } from "../../../recorder/run/station-loop.ts";
 import { newStation } from "../../../recorder/station/state.ts";
@@ -99,4 +102,140 @@ it.each<[string, () => Promise<CalibrationRecord | null>, object]>([
   const asked = doors.ask(loop.id, { verb: "calibration-use", args }, { performed_by: null, door: "socket" });
   expect(await asked).toMatchObject({ ok: false, error });
   expect(kept).toEqual([]);
+});
+
+const PLAN: Plan = {
+  station: "leg-press",
+  trainee: "t-01",
+  sides: ["left", "right"],
+  exercise: null,
+  style: "hold",
+  intent: null,
+  fatigue_threshold: 0.5,
+  setup: { seat: "4", pin: "7" },
+  options: {},
+  warm_up: null,
+  rest_s: 120,
+  by_side: { right: { setup: { pin: "8" } } },
+  note: null,
+  saved_at: "2026-11-20T10:00:00.000Z",
+  performed_by: "P-01",
+};
+
+/** A begin of t-01 at a station that is ready, by what the store answers. */
+function planned(store: Partial<DoorsOptions["store"]>, station: Parameters<typeof readyBench>[0] = {}) {
+  const { station: ready, now } = readyBench(station);
+  const loop = new StationLoop(ready, { now: () => now, signal: () => {}, keep: () => {} });
+  const doors = doorsOf({
+    loops: new Map([[loop.id, loop]]),
+    store: {
+      history: async () => NO_HISTORY,
+      calibration: nobodyAsks,
+      plan: async () => PLAN,
+      today: async () => [],
+      ...store,
+    },
+    publisher: new Publisher({ recorder: KEPT.recorder, boot: KEPT.boot, simulated: false }, "tidemark", "hall"),
+    time_zone: "UTC",
+    now: () => now,
+    log: { warn: () => {}, error: () => {} },
+    erasing: new Set<string>(),
+    recorder: () => ({}),
+  });
+  const begin = (asked: object = {}) =>
+    doors.ask(
+      loop.id,
+      { verb: "begin", args: { station: loop.id, trainee: "t-01", ...asked } },
+      { performed_by: null, door: "mqtt" },
+    );
+  return { begin, loop, now };
+}
+
+it("a begin takes from the plan what it leaves out, and the record is asked for what comes of it", async () => {
+  const queries: HistoryQuery[] = [];
+  const history = async (query: HistoryQuery) => {
+    queries.push(query);
+    return NO_HISTORY;
+  };
+  const { begin, loop } = planned({ history, today: async () => [{ side: "left" }] });
+  // The plan's loss is what their trainer decided: no first set of 20 % stands in its place.
+  const result = { side: "right", style: "hold", fatigue_threshold: 0.5, planned: true, warnings: [] };
+  const outcome = await begin();
+  expect(outcome).toMatchObject({ ok: true, result: { ...result, setup: { seat: "4", pin: "8" } } });
+  if (outcome.ok) beginResultSchema.parse(outcome.result);
+  expect(loop.station.set?.path.facts.setup_notes).toEqual({ seat: "4", pin: "8" });
+  expect(queries).toMatchObject([{ side: "right", style: "hold", setup: '{"pin":"8","seat":"4"}' }]);
+  expect(await begin({ side: "left", fatigue_threshold: 0.3 })).toMatchObject({
+    result: { side: "left", fatigue_threshold: 0.3, setup: { seat: "4", pin: "7" } },
+  });
+});
+
+it("without a plan a begin says so, and nobody reads the day", async () => {
+  const { begin } = planned({ plan: async () => null, today: nobodyAsks });
+  expect(await begin({ style: "hold" })).toMatchObject({ result: { planned: false, setup: {}, side: null } });
+});
+
+it("too short a rest is said with both figures, and no more: the trainer decides", async () => {
+  const at = (s: number) => new Date(planned({}).now.wall_ms - s * 1000).toISOString();
+  const warnings = async (rested_s: number) => {
+    const { begin } = planned({ history: async () => ({ ...NO_HISTORY, last_set_ended_at: at(rested_s) }) });
+    const outcome = await begin();
+    return (outcome as { result: { warnings: string[] } }).result.warnings;
+  };
+  expect(await warnings(45)).toEqual(["t-01 has rested 45 s since the last set; the plan says 120 s."]);
+  expect(await warnings(120)).toEqual([]);
+  // A clock that was set back.
+  expect(await warnings(-30)).toEqual([]);
+});
+
+it("a plan's loss on a stack of weights is refused as one that was asked for", async () => {
+  const { begin, loop } = planned({}, { station: { resistance: "stack" } });
+  expect(await begin()).toMatchObject({ ok: false, error: { code: "not-suited" } });
+  expect(loop.station.set).toBeNull();
+});
+
+it("the first eccentric sets stay short whatever the plan says", async () => {
+  const plan: Plan = { ...PLAN, style: "eccentric-only", options: { effort_limit: 40 } };
+  const { begin } = planned({ plan: async () => plan }, { station: { return_stroke: "unloaded" } });
+  expect(await begin()).toMatchObject({ result: { options: { effort_limit: 10 }, fatigue_threshold: 0.5 } });
+});
+
+it.each<[string, Partial<DoorsOptions["store"]>]>([
+  ["plan", { plan: () => Promise.reject(new Error("the disk is gone")) }],
+  ["day", { today: () => Promise.reject(new Error("the disk is gone")) }],
+])("a %s that cannot be read keeps nobody from training, and the record is read all the same", async (_what, store) => {
+  const { begin } = planned({ ...store, history: async () => ({ ...NO_HISTORY, set_of_day: 4, sets_here: 3 }) });
+  const outcome = await begin({ style: "hold" });
+  expect(outcome).toMatchObject({
+    result: { planned: false, fatigue_threshold: 0.4, warnings: [expect.stringMatching(/^The trainee's plan could/)] },
+  });
+});
+
+it("plan and record together are waited for no longer than 5 s", async () => {
+  vi.useFakeTimers();
+  onTestFinished(() => void vi.useRealTimers());
+  const from_ms = performance.now();
+  const { station, now: ready } = readyBench();
+  const now = () => ({ ...ready, ms: ready.ms + performance.now() - from_ms });
+  const hangs = () => new Promise<never>(() => {});
+  const slow = async () => {
+    await new Promise((resolve) => setTimeout(resolve, 3000));
+    return PLAN;
+  };
+  const record = recordFor(
+    station,
+    { station: "leg-press", trainee: "t-01" },
+    { store: { plan: slow, today: async () => [], history: hangs }, time_zone: "UTC", now, log: { error: () => {} } },
+  );
+  let answered = false;
+  void record.then(() => {
+    answered = true;
+  });
+  await vi.advanceTimersByTimeAsync(4999);
+  expect(answered).toBe(false);
+  await vi.advanceTimersByTimeAsync(1);
+  // What came in time counts.
+  expect((await record).plan.setup).toEqual({ seat: "4", pin: "7" });
+  expect((await record).warnings).toEqual(["The trainee's record could not be read: this set runs without it."]);
+  expect(vi.getTimerCount()).toBe(0);
 });
