@@ -1,6 +1,5 @@
 /** What is kept, as a file to take along or to hand over: written by a process of its own, from one moment's view of the store. */
 import { rmSync } from "node:fs";
-import { dirname } from "node:path";
 import type { ExportResult } from "../../protocol/requests/care-results.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
 import type { ArgsOf } from "../../protocol/requests/verbs.ts";
@@ -8,6 +7,7 @@ import { instant } from "../station/exchange.ts";
 import { partialOf } from "../store/export-file.ts";
 import type { ExportAnswer } from "../store/export-process.ts";
 import type { Exported, ExportWish } from "../store/export-store.ts";
+import { fileTrouble } from "../store/file-trouble.ts";
 import { EndedApart, startApart } from "./apart.ts";
 import type { CarePorts } from "./care.ts";
 import { VERSION } from "./version.ts";
@@ -32,9 +32,9 @@ export async function exportTo({ path, trainee }: ArgsOf<"export">, ports: CareP
     if (stopping.aborted) return BROKEN_OFF;
     const answer = await writer.ask(wish);
     if (answer.is === "exported") return done(resultOf(path, answer.exported));
-    if (answer.is === "not-exported") return refused(answer.code, answer.why);
+    if (answer.is === "not-exported") return refused(answer.code, answer.why, answer.hint);
     log.error({ code: answer.code, why: answer.why }, "An export failed.");
-    return sayFileTrouble(answer, path, "write");
+    return { ok: false, error: fileTrouble(answer.code, answer.why, path, "write") };
   } catch (error) {
     if (!(error instanceof EndedApart)) throw error;
     await writer.end();
@@ -59,37 +59,4 @@ function resultOf(path: string, { bytes, counts, left_out }: Exported): ExportRe
   const others = left_out.length - named.length;
   const notes = others > 0 ? [...named, `So are ${others} others not.`] : named;
   return { path, bytes, sets, plans, tags, calibrations, checks, notes };
-}
-
-/** What the system said of a file of somebody's, in words of what would do. `code` is the system's. */
-export function sayFileTrouble(
-  { code, why }: { readonly code: string | null; readonly why: string },
-  path: string,
-  doing: "read" | "write",
-): Outcome {
-  const done_by = `The recorder's own user ${doing === "read" ? "reads" : "writes"} it, not whoever asks`;
-  const folder = dirname(path);
-  switch (code) {
-    case "EACCES":
-    case "EPERM":
-    case "EROFS":
-      return refused(
-        "not-permitted",
-        `The recorder may not ${doing} ${path}.`,
-        `${done_by}: give that user the right to, or name a place where it has it.`,
-      );
-    case "ENOENT":
-    case "ENOTDIR":
-      if (doing === "read") return refused("out-of-range", `There is no file ${path} on the recorder's machine.`);
-      return refused(
-        "out-of-range",
-        `There is no folder ${folder} on the recorder's machine.`,
-        "Make it, or name another.",
-      );
-    case "ENOSPC":
-    case "EDQUOT":
-      return refused("storage", `The disk of ${folder} is full.`, "Make room on it, or name a folder on another one.");
-    default:
-      return refused("storage", `${path} could not be ${doing === "read" ? "read" : "written"}: ${why}.`);
-  }
 }

@@ -4,10 +4,10 @@
  */
 import type { ImportFileResult } from "../../protocol/requests/care-results.ts";
 import { done, type Outcome, refused } from "../../protocol/requests/response.ts";
+import { fileTrouble } from "../store/file-trouble.ts";
 import { EndedApart, startApart } from "./apart.ts";
 import type { CarePorts } from "./care.ts";
 import { freeBytes } from "./disk.ts";
-import { sayFileTrouble } from "./exporting.ts";
 import type { CheckedFile } from "./import-checking.ts";
 import { type Brought, importNotes, NOTHING_YET, withPiece } from "./import-notes.ts";
 import type { ImportAsked, ImportWord } from "./import-process.ts";
@@ -105,7 +105,7 @@ function notSound(word: NotSound, path: string): Outcome {
     case "not-a-file":
       return refused("bad-request", `${path} is not a file.`, AN_EXPORT);
     case "failed":
-      return sayFileTrouble(word, path, "read");
+      return { ok: false, error: fileTrouble(word.code, word.why, path, "read") };
     default:
       throw new Error(`the import's process said ${word.is} first`);
   }

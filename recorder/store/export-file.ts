@@ -21,10 +21,12 @@ import { syncPath } from "./migrations.ts";
 /** Why no file was made, as one sentence of the program's own. */
 export class NotExported extends Error {
   readonly code: ErrorCode;
+  readonly hint: string | undefined;
 
-  constructor(code: ErrorCode, message: string) {
+  constructor(code: ErrorCode, message: string, hint?: string) {
     super(message);
     this.code = code;
+    this.hint = hint;
   }
 }
 

@@ -11,7 +11,7 @@ import { failureOf } from "./failure.ts";
 export type ExportAnswer =
   | { readonly is: "exported"; readonly exported: Exported }
   /** A sentence of the program's own. */
-  | { readonly is: "not-exported"; readonly code: ErrorCode; readonly why: string }
+  | { readonly is: "not-exported"; readonly code: ErrorCode; readonly why: string; readonly hint: string | undefined }
   /** The code of the system's error, where it is one. */
   | { readonly is: "failed"; readonly code: string | null; readonly why: string };
 
@@ -27,8 +27,13 @@ function answerTo(wish: ExportWish): ExportAnswer {
   try {
     return { is: "exported", exported: exportStore(wish, () => process.ppid !== parent) };
   } catch (error) {
-    if (error instanceof NotExported) return { is: "not-exported", code: error.code, why: error.message };
-    const code = error instanceof Error && "errno" in error && "code" in error ? String(error.code) : null;
-    return { is: "failed", code, why: failureOf(error, "cannot export").message };
+    if (error instanceof NotExported) {
+      const { code, message: why, hint } = error;
+      return { is: "not-exported", code, why, hint };
+    }
+    if (error instanceof Error && "errno" in error && "code" in error) {
+      return { is: "failed", code: String(error.code), why: error.message };
+    }
+    return { is: "failed", code: null, why: failureOf(error, "cannot export").message };
   }
 }

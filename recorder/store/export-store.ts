@@ -29,7 +29,7 @@ export interface Exported {
 /** Looks at `stopped` between lines. Throws NotExported, or what the file system or the database throw; no file is left then. */
 export function exportStore(wish: ExportWish, stopped: () => boolean): Exported {
   const why = inTheWay(wish.path, wish.store_path);
-  if (why !== null) throw new NotExported("not-permitted", `${why}: name another file.`);
+  if (why !== null) throw new NotExported("not-permitted", `${why}.`, "Name another file.");
   const database = new Database(wish.store_path);
   try {
     database.exec("PRAGMA query_only = ON; BEGIN");

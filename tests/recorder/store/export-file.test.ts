@@ -1,11 +1,12 @@
 import { createHash } from "node:crypto";
 import { existsSync, readFileSync, writeFileSync } from "node:fs";
+import { userInfo } from "node:os";
 import { dirname, join } from "node:path";
 import { expect, test } from "vitest";
-import { sayFileTrouble } from "../../../recorder/run/exporting.ts";
 import { onOneDisk } from "../../../recorder/store/backup-room.ts";
 import { openLineFile } from "../../../recorder/store/export-file.ts";
 import { LINE_CAP_BYTES } from "../../../recorder/store/export-lines.ts";
+import { fileTrouble } from "../../../recorder/store/file-trouble.ts";
 import { openTables } from "../../../recorder/store/tables.ts";
 import { exported, imported, said } from "./exported.ts";
 import { inventedLog, inventedSet, plainLog, toKeep, uuidOf } from "./invented.ts";
@@ -80,18 +81,17 @@ test.each([
     "EACCES",
     "write",
     "not-permitted",
-    "The recorder's own user writes it, not whoever asks: give that user the right to",
+    `written by the user ${userInfo().username}, whoever asks: give that user the right`,
   ],
   ["EROFS", "write", "not-permitted", "name a place where it has it"],
-  ["EACCES", "read", "not-permitted", "The recorder's own user reads it, not whoever asks"],
+  ["EACCES", "read", "not-permitted", "all.jsonl cannot be read: a bad sector. It is read by the user"],
   ["ENOENT", "write", "out-of-range", "There is no folder /media/stick on the recorder's machine. Make it"],
   ["ENOENT", "read", "out-of-range", "There is no file /media/stick/all.jsonl on the recorder's machine."],
   ["ENOSPC", "write", "storage", "The disk of /media/stick is full."],
   ["EIO", "read", "storage", "/media/stick/all.jsonl could not be read: a bad sector."],
   [null, "write", "storage", "/media/stick/all.jsonl could not be written: a bad sector."],
 ] as const)("%s on %s: %s, %s", (code, doing, refusal, words) => {
-  const outcome = sayFileTrouble({ code, why: "a bad sector" }, "/media/stick/all.jsonl", doing);
-  if (outcome.ok) throw new Error("it was no trouble");
-  expect(outcome.error.code).toBe(refusal);
-  expect(`${outcome.error.message} ${outcome.error.hint ?? ""}`).toContain(words);
+  const { code: said_code, message, hint } = fileTrouble(code, "a bad sector", "/media/stick/all.jsonl", doing);
+  expect(said_code).toBe(refusal);
+  expect(`${message} ${hint ?? ""}`).toContain(words);
 });
