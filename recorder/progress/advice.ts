@@ -13,7 +13,7 @@ import type { Rules } from "./rules.ts";
 import type { Day, Series } from "./series.ts";
 
 export function adviceOf(series: Series, errors: Errors, rules: Rules & Judging): Advice {
-  const { days, plan } = series;
+  const { days } = series;
   const newest = days.at(-1);
   if (newest === undefined) return advice("too-few-sets", null, [reasons.noDays()]);
   const silent = silenced(series, newest, rules);
@@ -21,23 +21,36 @@ export function adviceOf(series: Series, errors: Errors, rules: Rules & Judging)
   const here = sinceBreak(days, rules);
   if (here.length < rules.least_days) return advice("too-few-sets", null, [reasons.tooFew(here, rules.least_days)]);
 
-  const threshold = newest.fatigue_threshold;
+  const dose = doseOf(series, newest, errors, rules);
   const low = lowToday(series, here, errors, rules);
-  if (low !== null) return advice(low.advice, threshold, low.reasons);
+  if (low === null) return advice(dose.advice, dose.fatigue_threshold, dose.reasons);
+  // A bad day is answered with rest. What the dose has done, it has done all the same.
+  const lower = dose.advice === "lower-threshold" ? dose.reasons : [];
+  return advice(low.advice, dose.fatigue_threshold, [...low.reasons, ...lower]);
+}
+
+type Dose = Pick<Advice, "advice" | "fatigue_threshold" | "reasons">;
+
+/** The threshold of the next set. It hangs on improvement alone, so that more of it never means a higher dose. */
+function doseOf({ days, plan }: Series, newest: Day, errors: Errors, rules: Rules & Judging): Dose {
+  const threshold = newest.fatigue_threshold;
+  const keep = (fatigue_threshold: number | null, ...why: string[]): Dose => {
+    return { advice: "keep", fatigue_threshold, reasons: why };
+  };
   const meant = plan?.fatigue_threshold ?? null;
-  if (meant !== null && !isSameThreshold(meant, threshold)) {
-    return advice("keep", meant, [reasons.planChanged(meant, threshold)]);
-  }
+  if (meant !== null && !isSameThreshold(meant, threshold)) return keep(meant, reasons.planChanged(meant, threshold));
   const dose = sinceDose(days, rules);
-  if (dose.length < rules.least_days) return advice("keep", threshold, [reasons.newDose(dose, rules.least_days)]);
+  if (dose.length < rules.least_days || daysBetween((dose[0] as Day).day, newest.day) < rules.least_dose_days) {
+    return keep(threshold, reasons.newDose(dose, rules));
+  }
   const improved = repeatedImprovement(dose, errors, rules);
-  if (improved === null) return advice("keep", threshold, [reasons.noImprovement(dose)]);
+  if (improved === null) return keep(threshold, reasons.noImprovement(dose));
   const why = reasons.improvement(improved, dose, rules.improved_visits);
   if (threshold === null || threshold - rules.least_threshold < 0.005) {
-    return advice("keep", threshold, [why, reasons.lowestThreshold(rules.least_threshold)]);
+    return keep(threshold, why, reasons.lowestThreshold(rules.least_threshold));
   }
-  const lower = Math.max(rules.least_threshold, threshold - rules.threshold_step);
-  return advice("lower-threshold", Math.round(lower * 100) / 100, [why, reasons.stepDown(threshold, lower)]);
+  const lower = Math.max(rules.least_threshold, Math.round((threshold - rules.threshold_step) * 100) / 100);
+  return { advice: "lower-threshold", fatigue_threshold: lower, reasons: [why, reasons.stepDown(threshold, lower)] };
 }
 
 const advice = (kind: AdviceKind, fatigue_threshold: number | null, why: readonly string[]): Advice => ({
@@ -78,7 +91,7 @@ interface Low {
 /** The newest result lies below what the record predicts: less rest than wanted may be why, or they may be in need of some. */
 function lowToday({ plan, rested_s }: Series, days: readonly Day[], errors: Errors, rules: Rules): Low | null {
   const error = errors.get("best_force_N");
-  const expected = error === undefined ? null : expectedBest(days, error);
+  const expected = error === undefined ? null : expectedBest(days, error, rules);
   if (expected === null || !expected.below) return null;
   const [before, newest] = days.slice(-2) as [Day, Day];
   const low = reasons.below(expected, newest.day);

@@ -4,8 +4,9 @@
  */
 import { type Change, FIGURES, type Figure } from "../../protocol/requests/trend.ts";
 import { isSameThreshold } from "./episode.ts";
-import type { Errors, FigureError } from "./errors.ts";
+import type { Errors } from "./errors.ts";
 import type { Rules } from "./rules.ts";
+import { scalePart } from "./scales.ts";
 import { type Day, type Replay, type Replayed, replayKey } from "./series.ts";
 import { detectableChange } from "./typical-error.ts";
 
@@ -48,24 +49,19 @@ export function compare(sides: Sides, errors: Errors, replayed: Replayed, rules:
   });
 }
 
-export interface Judging {
+export interface Judging extends Pick<Rules, "unknown_uncertainty"> {
   readonly smallest_worthwhile_change: number;
 }
 
-function changeOf(
-  figure: Figure,
-  sides: Sides,
-  errors: Errors,
-  replayed: Replayed,
-  { smallest_worthwhile_change }: Judging,
-): Change | null {
+function changeOf(figure: Figure, sides: Sides, errors: Errors, replayed: Replayed, rules: Judging): Change | null {
   const error = errors.get(figure);
   const threshold = figure === "best_force_N" ? null : sharedThreshold(sides);
   if (error === undefined || (figure !== "best_force_N" && threshold === null)) return null;
   const [from, to] = [sides.first, sides.newest].map((days) => valuesOf(figure, days, threshold, replayed));
   if (from === undefined || to === undefined || from.length < 2 || to.length < 2) return null;
   const difference = meanLog(to) - meanLog(from);
-  const { limit, calibration_changed } = limitOf(error, sides, from.length, to.length);
+  const { calibration_changed, uncertainty } = scalePart(sides.first, sides.newest, rules);
+  const limit = Math.hypot(detectableChange(error, from.length, to.length), uncertainty);
   const change = Math.expm1(difference);
   return {
     figure,
@@ -77,7 +73,7 @@ function changeOf(
     minimal_detectable_change: Math.expm1(limit),
     is_real: Math.abs(difference) > limit,
     is_improvement: false,
-    is_worthwhile: Math.abs(change) > smallest_worthwhile_change,
+    is_worthwhile: Math.abs(change) > rules.smallest_worthwhile_change,
     at_threshold: threshold,
     calibration_changed,
   };
@@ -92,23 +88,6 @@ function valuesOf(figure: Figure, days: readonly Day[], threshold: number | null
     const value = figures?.[figure] ?? null;
     return value === null || value <= 0 ? [] : [value];
   });
-}
-
-/** By one calibration its error is the same on both sides and falls out; by two, both stand in the difference. */
-function limitOf(error: FigureError, { first, newest }: Sides, from_days: number, to_days: number) {
-  const ids = new Set([...first, ...newest].map(({ calibration_id }) => calibration_id));
-  const calibration_changed = ids.size > 1;
-  const chance = detectableChange(error, from_days, to_days);
-  const scales = calibration_changed ? Math.hypot(expanded(first), expanded(newest)) : 0;
-  return { limit: Math.hypot(chance, scales), calibration_changed };
-}
-
-/** The expanded uncertainty (k = 2) of a side, as a fraction of best: not less for a mean, since all share the scale. */
-function expanded(days: readonly Day[]): number {
-  const shares = days.flatMap(({ expanded_uncertainty_N, best_force_N }) =>
-    expanded_uncertainty_N === null || best_force_N === null ? [] : [expanded_uncertainty_N / best_force_N],
-  );
-  return Math.max(0, ...shares);
 }
 
 const meanLog = (values: readonly number[]): number =>

@@ -48,16 +48,16 @@ function known({ known_typical_error }: Rules): FigureError | null {
 }
 
 function own(figure: Figure, days: readonly Day[], rules: Rules): FigureError | null {
-  const repeats = days.flatMap((day, index): Repeat[] => {
-    const value = day[figure];
-    if (value === null || value <= 0) return [];
-    const before = days[index - 1];
+  // A day without the figure is passed over, so that what a day follows is what it is set against.
+  const measured = days.filter((day) => (day[figure] ?? 0) > 0);
+  const repeats = measured.map((day, index): Repeat => {
+    const before = measured[index - 1];
     const near = before !== undefined && daysBetween(before.day, day.day) <= rules.away_days;
-    return [{ value, follows: near && (figure === "best_force_N" || isSameDose(before, day)) }];
+    return { value: day[figure] as number, follows: near && (figure === "best_force_N" || isSameDose(before, day)) };
   });
   if (repeats.length < rules.own_days) return null;
   const error = typicalErrorOf(repeats);
-  if (error === null || (error.degrees_of_freedom ?? 0) < LEAST_DEGREES) return null;
+  if (error === null || (error.degrees_of_freedom ?? 0) < rules.least_degrees) return null;
   return {
     ...error,
     typical_error: Math.max(rules.least_typical_error, error.typical_error),
@@ -69,6 +69,3 @@ function own(figure: Figure, days: readonly Day[], rules: Rules): FigureError | 
 /** Where the set went on for longer, there is more of all but best. */
 const isSameDose = (before: Day, day: Day): boolean =>
   before.reached_threshold && day.reached_threshold && isSameThreshold(before.fatigue_threshold, day.fatigue_threshold);
-
-/** Ten days in a row have 5.3; fewer come of many changes between them. */
-const LEAST_DEGREES = 4;

@@ -2,6 +2,8 @@
 import { daysBetween } from "./episode.ts";
 import type { FigureError } from "./errors.ts";
 import { levelThrough, lineThrough, onLine, predictionError } from "./line-fit.ts";
+import type { Rules } from "./rules.ts";
+import { scalePart } from "./scales.ts";
 import type { Day } from "./series.ts";
 import { studentT } from "./student-t.ts";
 
@@ -13,28 +15,25 @@ export interface Expected {
   readonly below: boolean;
 }
 
-/** Days that a line looks back on: one through a year says little of tomorrow. */
-const LOOKED_BACK = 10;
-/** Of fewer days a line follows chance; their mean is the better guess. */
-const LINE_DAYS = 6;
-/** And the mean of the newest days before: whoever has risen and stays there is not below what they have shown. */
-const LEVEL_DAYS = 4;
-
 /** The newest of `days` against those before it; null: too few. Logarithms over dates. */
-export function expectedBest(days: readonly Day[], error: FigureError): Expected | null {
+export function expectedBest(days: readonly Day[], error: FigureError, rules: Rules): Expected | null {
   const newest = days.at(-1);
   const best_N = newest?.best_force_N ?? null;
   const before = days
     .slice(0, -1)
-    .slice(-LOOKED_BACK)
-    .filter((day): day is Measured => day.best_force_N !== null);
-  if (newest === undefined || best_N === null || before.length < LEVEL_DAYS) return null;
+    .slice(-rules.looked_back_days)
+    .filter((day): day is Measured => (day.best_force_N ?? 0) > 0);
+  if (newest === undefined || best_N === null || before.length < rules.level_days) return null;
   const x = before.map(({ day }) => daysBetween(newest.day, day));
   const y = before.map(({ best_force_N }) => Math.log(best_force_N));
+  const { uncertainty } = scalePart(before, [newest], rules);
   const t = studentT(error.degrees_of_freedom, 0.99) * error.typical_error;
-  const lines = [levelThrough(y.slice(-LEVEL_DAYS)), ...(y.length < LINE_DAYS ? [] : [lineThrough(x, y)])];
+  const lines = [levelThrough(y.slice(-rules.level_days)), ...(y.length < rules.line_days ? [] : [lineThrough(x, y)])];
   const [lowest] = lines
-    .map((line) => ({ expected: onLine(line, 0), least: onLine(line, 0) - t * predictionError(line, 0) }))
+    .map((line) => ({
+      expected: onLine(line, 0),
+      least: onLine(line, 0) - Math.hypot(t * predictionError(line, 0), uncertainty),
+    }))
     .sort((one, other) => one.least - other.least);
   if (lowest === undefined) return null;
   const least_N = Math.exp(lowest.least);

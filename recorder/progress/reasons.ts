@@ -1,6 +1,7 @@
 /** Why something is advised, in whole sentences with their figures; percent first, since forces are shown in the unit of the house elsewhere. */
 import type { Change } from "../../protocol/requests/trend.ts";
 import type { Expected } from "./expected.ts";
+import type { Rules } from "./rules.ts";
 import type { Day } from "./series.ts";
 
 const percent = (fraction: number, digits = 0): string => `${(100 * fraction).toFixed(digits)} %`;
@@ -35,8 +36,8 @@ export const backAgain = (from: string, count: number, needed: number): string =
 
 export const planChanged = (meant: number, threshold: number | null): string =>
   `The plan says ${percent(meant)} by now, and the newest set was to ${threshold === null ? "no loss" : percent(threshold)}: see how it goes.`;
-export const newDose = (list: readonly Day[], needed: number): string =>
-  `This threshold is new: ${days(list.length)} with it since ${since(list)}, and it takes ${needed} to see what it does.`;
+export const newDose = (list: readonly Day[], { least_days, least_dose_days }: Rules): string =>
+  `This threshold is new: ${days(list.length)} with it since ${since(list)}, and it takes ${least_days} over ${least_dose_days} days or more to see what it does.`;
 export const noImprovement = (list: readonly Day[]): string =>
   `Over ${days(list.length)} at this threshold since ${since(list)} nothing has got better by more than chance, or not at two visits in a row.`;
 

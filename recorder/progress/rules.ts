@@ -9,6 +9,8 @@ export interface Rules {
   readonly least_threshold: number;
   /** Comparable days before anything is advised. Two against two are compared then, at the least. */
   readonly least_days: number;
+  /** From the first to the newest day at a threshold, before it is judged. Common practice, no source: strength takes weeks. */
+  readonly least_dose_days: number;
   /** The newest days that are set against the first ones, and how many of those, at most. */
   readonly newest_days: number;
   readonly first_days: number;
@@ -22,16 +24,27 @@ export interface Rules {
   readonly pain_from: number;
   /** Days of the trainee's own that tell their typical error. Of fewer the error would be as uncertain as the published one. */
   readonly own_days: number;
+  /** Fewer degrees of freedom than these tell no error: ten days in a row have 5.3, fewer come of many breaks between them. */
+  readonly least_degrees: number;
   /** As a fraction; nobody repeats themselves better than the best of published groups by half. */
   readonly least_typical_error: number;
   /** One day's typical error of best where it is known from elsewhere, as a fraction; null: own, else published. */
   readonly known_typical_error: number | null;
+  /** Expanded uncertainty (k = 2) of a force whose own is not known, as a fraction: the most a calibration is accepted with. */
+  readonly unknown_uncertainty: number;
+  /** Days that a line looks back on: one through a year says little of tomorrow. */
+  readonly looked_back_days: number;
+  /** Of fewer days a line follows chance; their mean is the better guess. */
+  readonly line_days: number;
+  /** And the mean of so many before the newest: whoever has risen and stays there is not below what they have shown. */
+  readonly level_days: number;
 }
 
 export const DEFAULT_RULES: Rules = {
   threshold_step: 0.05,
   least_threshold: 0.2,
   least_days: 5,
+  least_dose_days: 14,
   newest_days: 3,
   first_days: 6,
   improved_visits: 2,
@@ -39,6 +52,11 @@ export const DEFAULT_RULES: Rules = {
   rested_days: 2,
   pain_from: 1,
   own_days: 10,
+  least_degrees: 4,
   least_typical_error: 0.015,
   known_typical_error: null,
+  unknown_uncertainty: 0.02,
+  looked_back_days: 10,
+  line_days: 6,
+  level_days: 4,
 };
