@@ -8,10 +8,10 @@ const STATIONS = ["leg-press", "row"];
 const record = inventedRecord(1);
 
 function importing(store: Pick<StoreMethods, "importCalibration">, calibration: object) {
-  return importCalibration(
-    { calibration: JSON.parse(JSON.stringify(calibration)) },
-    { stations: STATIONS, store: { importCalibration: async (kept) => store.importCalibration(kept) } },
-  );
+  return importCalibration(JSON.parse(JSON.stringify(calibration)), {
+    stations: STATIONS,
+    store: { importCalibration: async (kept) => store.importCalibration(kept) },
+  });
 }
 
 describe("a record of elsewhere", () => {

@@ -74,10 +74,10 @@ it("sets of four styles, from the store itself, from a record exported and impor
     // As a line of an exported file, and kept again by another recorder.
     const exported = JSON.parse(JSON.stringify(record)) as Record<string, unknown>;
     const stations = configuration.station.map((station) => station.id);
-    const taken = await importCalibration(
-      { calibration: exported },
-      { stations, store: { importCalibration: async (one) => elsewhere.importCalibration(one) } },
-    );
+    const taken = await importCalibration(exported, {
+      stations,
+      store: { importCalibration: async (one) => elsewhere.importCalibration(one) },
+    });
     expect(taken).toMatchObject({ ok: true });
     const imported = elsewhere.calibration(id);
     const file = files.find((name) => name.includes(id)) ?? "none";
