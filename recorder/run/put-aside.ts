@@ -22,7 +22,7 @@ const asideSchema = z.object({
 const pathOf = (store_path: string, set_id: string): string => `${store_path}.unkept-${set_id}.json`;
 
 /** Returns where it is. Rejects where it cannot be written either. */
-export async function putAside(store_path: string, { message, setup, log }: SetToKeep): Promise<string> {
+export async function putAside(store_path: string, { message, setup, log }: Omit<SetToKeep, "topic">): Promise<string> {
   const path = pathOf(store_path, message.set_id);
   // Columns may be typed arrays, which JSON would write as objects.
   const columns = { ...log, at_us: Array.from(log.at_us), counts: Array.from(log.counts) };
@@ -68,23 +68,33 @@ export async function forgetAside(store_path: string, set_id: string): Promise<v
   await rm(pathOf(store_path, set_id), { force: true });
 }
 
-/** All of one trainee's, and what was being written when the recorder went. What cannot be read is searched for the code. */
+/**
+ * All of one trainee's, and what was being written when the recorder went. What cannot be read is searched for the code.
+ * Somebody else's that they asked for stays, and says no more who asked.
+ */
 export async function forgetAsideOf(store_path: string, trainee: string): Promise<void> {
   const directory = dirname(store_path);
   const begin = `${basename(store_path)}.unkept-`;
-  for (const name of await readdir(directory)) {
+  // What was being written comes first: putting aside again would take its name.
+  for (const name of (await readdir(directory)).sort().reverse()) {
     if (!name.startsWith(begin)) continue;
     const path = join(directory, name);
     const set = await readAside(path);
     const theirs = set === null ? (await readFile(path, "utf8")).includes(`"${trainee}"`) : names(set, trainee);
-    if (theirs) await rm(path, { force: true });
+    const asked = set !== null && armOf(set)?.performed_by === trainee;
+    // What was being written is read by no start.
+    if (theirs || (asked && !name.endsWith(".json"))) await rm(path, { force: true });
+    else if (asked) {
+      await putAside(store_path, { ...set, log: { ...set.log, arm: { ...armOf(set), performed_by: null } } });
+    }
   }
 }
 
-function names({ message, log }: Omit<SetToKeep, "topic">, trainee: string): boolean {
-  const arm = log.arm as { readonly trainee?: unknown } | null;
-  return message.trainee === trainee || arm?.trainee === trainee;
-}
+const names = (set: Omit<SetToKeep, "topic">, trainee: string): boolean =>
+  set.message.trainee === trainee || armOf(set)?.trainee === trainee;
+
+const armOf = ({ log }: Omit<SetToKeep, "topic">) =>
+  log.arm as { readonly trainee?: unknown; readonly performed_by?: unknown } | null;
 
 async function readAside(path: string): Promise<Omit<SetToKeep, "topic"> | null> {
   try {
