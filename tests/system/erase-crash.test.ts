@@ -16,6 +16,7 @@ import { ask, type Reply } from "../../recorder/cli/client.ts";
 import type { SetsPage } from "../../recorder/ports.ts";
 import { openTables, type Tables } from "../../recorder/store/tables.ts";
 import { numbers, uuidOf } from "../recorder/store/invented.ts";
+import { plantTraces } from "../recorder/store/planted-traces.ts";
 import { Ears } from "./ears.ts";
 import {
   aroundStaying,
@@ -129,6 +130,7 @@ test(`three trainees erased through ${3 * DEATHS_EACH} deaths: they are gone eve
   const gone = new Map(GOING.map((trainee) => [trainee, setsOf(tables, trainee)]));
   expect(others.size).toBeGreaterThan(300);
   tables.methods.close();
+  plantTraces(store, ...GOING);
   const ears = new Ears(broker.port, "display", "d-secret", [topicOf("+"), topicOf("+").replace(/set$/, "latest-set")]);
   onTestFinished(() => ears.close());
   await ears.ready;
@@ -150,7 +152,8 @@ test(`three trainees erased through ${3 * DEATHS_EACH} deaths: they are gone eve
         // The broken line of whoever asked is no matter, nor that it may be under way already.
         void asked("erase", { trainee, performed_by: "tech-2" });
       }
-      await pause(next() * (asks ? 600 : 1200));
+      // The first ones early, while there are sets to go.
+      await pause(next() * (death === 0 ? 150 : asks ? 600 : 1200));
       await recorder.stop("SIGKILL");
       const { sets, open } = leftOf(store, trainee);
       const whole = sets === gone.get(trainee)?.length;
@@ -187,6 +190,7 @@ test(`three trainees erased through ${3 * DEATHS_EACH} deaths: they are gone eve
   expect((await recorder.stop()).code).toBe(0);
 
   const texts = [...stands.values()].join();
+  expect(recorder.log).toContain("A trainee was erased.");
   for (const trainee of GOING) {
     expect(filesWith(directory, trainee)).toEqual([]);
     expect(recorder.log).not.toMatch(wholeCode(trainee));
@@ -207,6 +211,7 @@ test(`three trainees erased through ${3 * DEATHS_EACH} deaths: they are gone eve
     `${all.length} of ${SETS} sets erased through ${3 * DEATHS_EACH} deaths (${JSON.stringify(deaths)}); ` +
       `${heard} tombstones heard, ${heard - all.length} of them again`,
   );
+  expect(deaths.amid_sets).toBeGreaterThan(0);
   expect(deaths.amid_sets + deaths.after_sets).toBeGreaterThan(DEATHS_EACH);
 });
 
