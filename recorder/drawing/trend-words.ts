@@ -63,7 +63,9 @@ export function changeSentence(found: Change, house: House): string {
   const at = at_threshold === null ? "" : `, compared at a loss of ${sayPercent(at_threshold)}`;
   const values = `${sayFigure(figure, from_value, house)} to ${sayFigure(figure, to_value, house)}`;
   const means =
-    from_days === 1 && to_days === 1 ? "single days" : `means of ${from_days} and ${countOf(to_days, "day")}`;
+    from_days === 1 && to_days === 1
+      ? "single days"
+      : `means of ${from_days} early and ${countOf(to_days, "late day")}`;
   const least = sayPercent(found.minimal_detectable_change, 1);
   const verdict = is_real
     ? `more than the ${least} that measurement error explains, so it is real`

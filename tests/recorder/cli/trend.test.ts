@@ -111,8 +111,8 @@ test("heading, picture, days, whether it is real, and the advice: reasons, what 
   expect(days).toMatch(/^2026-09-25 .* pain 4$/m);
   expect(days).toMatch(/^2026-10-08 .* another calibration$/m);
   expect(real).toBe(`Is it real?
-- Best 1012.3 N to 1151.7 N (means of 3 and 3 days), +13.8 %: more than the 7.1 % that measurement error explains, so it is real; the calibration changed in between, and is allowed for.
-- Impulse 15200 N s to 15540 N s (means of 1 and 2 days, compared at a loss of 30 %), +2.2 %: no more than the 16.0 % that measurement error explains, so it is not called a change; the calibration changed in between, and is allowed for.
+- Best 1012.3 N to 1151.7 N (means of 3 early and 3 late days), +13.8 %: more than the 7.1 % that measurement error explains, so it is real; the calibration changed in between, and is allowed for.
+- Impulse 15200 N s to 15540 N s (means of 1 early and 2 late days, compared at a loss of 30 %), +2.2 %: no more than the 16.0 % that measurement error explains, so it is not called a change; the calibration changed in between, and is allowed for.
 - The typical error of one day's best is 3.1 %, so two single days must differ by more than 8.6 %. From 12 days of this trainee's own.
 - A change of 2.0 % or more is worth having. Invented for this drawing.`);
   expect(advice).toBe(`Advice
