@@ -22,7 +22,11 @@ const EVERYWHERE: Flags = {
   debug: { help: "where something breaks, say where in the program" },
 };
 
-export async function runCli(words: readonly string[], terminal: Terminal): Promise<ExitCode> {
+/** Serial consoles, say, do not know how broad they are, and tell 0. */
+const UNKNOWN_COLUMNS = 80;
+
+export async function runCli(words: readonly string[], given: Terminal): Promise<ExitCode> {
+  const terminal: Terminal = { ...given, columns: () => (given.columns() === 0 ? UNKNOWN_COLUMNS : given.columns()) };
   const json = words.includes("--json");
   try {
     const ended = await runCommand(words, terminal);
@@ -102,6 +106,6 @@ function sayFlagFault(message: string, flags: Flags): string {
 
 function operandFault({ operands: names }: Command, operands: readonly string[]): string | null {
   const missing = names.slice(operands.length).filter((name) => !name.startsWith("["));
-  if (missing.length > 0) return `${missing.join(" and ")} is missing`;
+  if (missing.length > 0) return `${missing.join(" and ")} ${missing.length === 1 ? "is" : "are"} missing`;
   return operands.length > names.length ? `there is nothing to do with ${operands[names.length]}` : null;
 }

@@ -5,7 +5,8 @@ import { askAndSay, JSON_FLAG } from "../ask-command.ts";
 import { type Command, type FlagValues, textOf, wrongUsage } from "../command.ts";
 import { BY, type Fields, flagsOf } from "../fields.ts";
 import { type House, sayField, sayName } from "../quantities.ts";
-import { SETTINGS_FLAGS } from "../settings.ts";
+import { findSet } from "../set-drawn/find-set.ts";
+import { readSettings, SETTINGS_FLAGS } from "../settings.ts";
 import { sayTable } from "../table.ts";
 
 const FIELDS: Fields = {
@@ -36,10 +37,14 @@ export const command: Command = {
     const clear = textOf(flags, "clear")?.split(",") ?? [];
     const faulty = clashOf(flags, clear);
     if (faulty !== null) return wrongUsage(faulty);
+    const settings = readSettings(flags);
+    if ("exit" in settings) return settings;
+    const found = await findSet(call.operands[0] ?? "", settings.socket);
+    if (!found.ok) return found.failure;
     return askAndSay(call, {
       verb: "amend",
       fields: { ...FIELDS, ...BY },
-      given: { set_id: call.operands[0], ...Object.fromEntries(clear.map((name) => [name, null])) },
+      given: { set_id: found.set_id, ...Object.fromEntries(clear.map((name) => [name, null])) },
       result: amendResultSchema,
       say: sayAmended,
     });

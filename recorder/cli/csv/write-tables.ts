@@ -3,6 +3,7 @@ import { type FileHandle, open, unlink } from "node:fs/promises";
 import { type SetMessage, setSchema } from "../../../protocol/messages/set.ts";
 import type { Chosen } from "../chosen-sets.ts";
 import { DID_NOT_HOLD, type ExitCode, type Failure, type Terminal } from "../command.ts";
+import { notWritten } from "../records/files.ts";
 import { OTHER_VERSION, walkSets } from "../set-pages.ts";
 import type { Settings } from "../settings.ts";
 import { BYTE_ORDER_MARK, type CsvForm, csvRecord, DECIMAL_COMMA } from "./record.ts";
@@ -73,9 +74,7 @@ async function openOutput(file: string, terminal: Terminal): Promise<Output | Fa
     const handle = await open(file, "wx");
     return { write: (text) => handle.appendFile(text), handle };
   } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    const why = code === "EEXIST" ? "it is there already: name another file" : message;
-    return { exit: DID_NOT_HOLD, message: `${file} was not written, ${why}` };
+    return notWritten(file, error as NodeJS.ErrnoException);
   }
 }
 

@@ -1,5 +1,6 @@
 /** Records in files: one JSON document, or one a line, so that a file can be looked through with the usual tools. */
 import { readFile, writeFile } from "node:fs/promises";
+import { dirname } from "node:path";
 import { DID_NOT_HOLD, type Failure, type Terminal } from "../command.ts";
 import type { KeptRecord } from "./kept.ts";
 
@@ -23,10 +24,19 @@ export async function writeNew(file: string, text: string): Promise<Failure | nu
     await writeFile(file, text, { flag: "wx" });
     return null;
   } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    const why = code === "EEXIST" ? "it is there already: name another file" : message;
-    return { exit: DID_NOT_HOLD, message: `${file} was not written, ${why}` };
+    return notWritten(file, error as NodeJS.ErrnoException);
   }
+}
+
+/** Why a file could not be begun, and what would do. */
+export function notWritten(file: string, { code, message }: NodeJS.ErrnoException): Failure {
+  const reasons: Readonly<Record<string, string>> = {
+    EEXIST: "it is there already: name another file",
+    ENOENT: `there is no folder ${dirname(file)}: make it, or name another`,
+    EACCES: `you may not write in ${dirname(file)}: name another folder`,
+    EROFS: `nothing can be written in ${dirname(file)}: name another folder`,
+  };
+  return { exit: DID_NOT_HOLD, message: `${file} was not written, ${reasons[code ?? ""] ?? message}` };
 }
 
 export type ReadIn = { readonly documents: readonly object[] } | Failure;

@@ -20,12 +20,14 @@ export type Found = { readonly ok: true; readonly set_id: string } | { readonly 
 
 /**
  * An id begins with the moment it was made (RFC 9562, version 7), so eight characters name a minute in which to look.
- * What is whole, or no beginning of an id, is left to the request to judge.
+ * What is as long as an id is left to the request to judge.
  */
 export async function findSet(typed: string, socket: string): Promise<Found> {
   const digits = typed.toLowerCase().replaceAll("-", "");
-  if (typed.length >= WHOLE || digits.length < SHORTEST || !/^[0-9a-f]+$/.test(digits))
-    return { ok: true, set_id: typed };
+  if (typed.length >= WHOLE) return { ok: true, set_id: typed };
+  if (digits.length < SHORTEST || !/^[0-9a-f]+$/.test(digits)) {
+    return { ok: false, failure: wrongUsage("SET_ID takes a set's id, or its first eight characters or more") };
+  }
   const time = digits.slice(0, TIME_DIGITS);
   const first_ms = Number.parseInt(time.padEnd(TIME_DIGITS, "0"), 16) - CLOCK_MS;
   const last_ms = Number.parseInt(time.padEnd(TIME_DIGITS, "f"), 16) + ARMED_MS;
@@ -42,7 +44,9 @@ export async function findSet(typed: string, socket: string): Promise<Found> {
   if (more.length > 0) {
     return {
       ok: false,
-      failure: wrongUsage(`${typed} is the beginning of ${fitting.length} sets: ${fitting.join(", ")}`),
+      failure: wrongUsage(
+        `${typed} is the beginning of ${fitting.length} sets, so give more of it: ${fitting.join(", ")}`,
+      ),
     };
   }
   return { ok: true, set_id: only };

@@ -77,7 +77,9 @@ describe("wrong usage is said in one sentence, exit 2", () => {
     [["begin", "row", "--grace-s", "5.1"], "--grace-s must be at most 5"],
     [["begin", "row", "--side", "middle"], "--side must be left, right or both"],
     [["begin", "Row"], "STATION must be 1 to 40 of a-z, 0-9 and -"],
-    [["show", "7"], "SET_ID must be a UUID"],
+    [["show", "7"], "SET_ID takes a set's id, or its first eight characters or more"],
+    [["amend", "7", "--void"], "SET_ID takes a set's id, or its first eight characters or more"],
+    [["trend"], "STATION and TRAINEE are missing, as in: tidemark trend leg-press T-07 --side left --svg trend.svg"],
     [["amend", SET_ID], "give at least one of trainee, side, warm_up, void, pain, exertion, note"],
     [["amend", SET_ID, "--pain", "11"], "--pain must be at most 10"],
     [["amend", SET_ID, "--void", "--not-void"], "--void and --not-void cannot both be meant"],
@@ -297,6 +299,15 @@ describe("the record", () => {
   exertion    -
   note        -
   set of day  2`);
+  });
+
+  test("amend takes the beginning of an id", async () => {
+    const other = await running({
+      record: { sets: async () => ({ store: SET.store, first_set_seq: 1, last_set_seq: 1, more: false, sets: [SET] }) },
+    });
+    const { exit, out } = await cli("amend", SET_ID.slice(0, 8), "--void", "--socket", other.socket);
+    await other.stop();
+    expect([exit, out.split("\n")[0]]).toEqual([0, `${SET_ID} is at revision 1 now:`]);
   });
 
   test("amend takes back, says who, and says where nothing was to do", async () => {

@@ -1,9 +1,10 @@
 /** `tidemark show`: drawn, as a picture, as a table of readings, by the beginning of an id. */
 import { existsSync, readFileSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import Papa from "papaparse";
 import { afterAll, afterEach, beforeAll, describe, expect, test } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
+import { notWritten } from "../../../recorder/cli/records/files.ts";
 import { charactersFor } from "../../../recorder/cli/terminal-characters.ts";
 import { setPlot } from "../../../recorder/drawing/set-plot.ts";
 import { type FakeGym, SET, SET_ID } from "../control/fake-gym.ts";
@@ -102,6 +103,10 @@ test("--curve never writes over a file, and both files are written at once", asy
   expect([existsSync(svg), existsSync(csv)]).toEqual([true, true]);
   expect((await show(drawn.message.set_id, "--curve", csv)).error).toMatch(/was not written, it is there already/);
   expect(await show(drawn.message.set_id, "--curve", "-", "--svg", "-")).toMatchObject({ exit: 2 });
+  const nowhere = file("none/set.svg");
+  expect((await show(drawn.message.set_id, "--svg", nowhere)).error).toBe(
+    `${nowhere} was not written, there is no folder ${dirname(nowhere)}: make it, or name another`,
+  );
 });
 
 test("--curve - is the table alone; what there is to say goes to the other output", async () => {
@@ -139,7 +144,7 @@ describe("the beginning of an id", () => {
     expect(await show("01930000")).toEqual({
       exit: 2,
       out: "",
-      error: `01930000 is the beginning of 2 sets: ${drawn.message.set_id}, ${other}`,
+      error: `01930000 is the beginning of 2 sets, so give more of it: ${drawn.message.set_id}, ${other}`,
     });
   });
 
@@ -153,7 +158,8 @@ describe("the beginning of an id", () => {
   });
 
   test.each(["0193000", "leg-press", "0193000g"])("what is none is no set id: %s", async (typed) => {
-    expect(await show(typed)).toMatchObject({ exit: 2, error: expect.stringMatching(/^SET_ID must be a UUID/) });
+    const error = expect.stringMatching(/^SET_ID takes a set's id, or its first eight characters or more/);
+    expect(await show(typed)).toMatchObject({ exit: 2, error });
     expect(asked).toEqual([]);
   });
 });
@@ -189,4 +195,11 @@ describe("Braille is for who looks at a terminal that shows it", () => {
   ] as const)("%s columns, %j", (columns, environment, expected) => {
     expect(of(columns, environment)).toEqual(expected);
   });
+});
+
+test("a file that cannot be begun is told with what would do", () => {
+  const said = (code: string): string => notWritten("/srv/set.svg", Object.assign(new Error("raw"), { code })).message;
+  expect(said("EACCES")).toBe("/srv/set.svg was not written, you may not write in /srv: name another folder");
+  expect(said("EROFS")).toBe("/srv/set.svg was not written, nothing can be written in /srv: name another folder");
+  expect(said("EMFILE")).toBe("/srv/set.svg was not written, raw");
 });

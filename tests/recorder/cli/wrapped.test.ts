@@ -1,6 +1,8 @@
 import fc from "fast-check";
 import { expect, it } from "vitest";
+import { runCli } from "../../../recorder/cli/cli.ts";
 import { sentencesAt, wrapped } from "../../../recorder/cli/dialog/wrapped.ts";
+import { fakeTerminal } from "./fake-terminal.ts";
 
 it("breaks between words, keeps what a line begins with, and a number with its unit", () => {
   expect(wrapped("Hang the load of 40 kg and wait.", 20)).toBe("Hang the load of\n40 kg and wait.");
@@ -28,4 +30,10 @@ it("breaks sentences for a terminal, and neither columns nor what a file gets", 
   const text = "It was due a while ago, so check it.\nin force  2026-10-01 08:00   812.346";
   expect(sentencesAt(text, null)).toBe(text);
   expect(sentencesAt(text, 20)).toBe("It was due a while\nago, so check it.\nin force  2026-10-01 08:00   812.346");
+});
+
+it("takes a terminal that does not know its breadth, a serial console, for one of 80 columns", async () => {
+  const terminal = fakeTerminal(0);
+  await runCli(["xyzzy"], terminal);
+  expect(terminal.complained).toEqual(["there is no command xyzzy: `tidemark --help` lists them"]);
 });
