@@ -62,7 +62,7 @@ function own(figure: Figure, days: readonly Day[], rules: Rules): FigureError | 
     ...error,
     typical_error: Math.max(rules.least_typical_error, error.typical_error),
     from: "own",
-    source: `Their own: ${repeats.length} days before the newest.`,
+    source: `Their own: ${repeats.length} days, the newest left out.`,
   };
 }
 

@@ -24,9 +24,9 @@ export const held = (): string =>
   "The sets are held below the most on purpose, so their loss says nothing of the next dose.";
 export const noThreshold = (): string => "Force shows no loss of strength here, so there is no threshold to advise on.";
 export const endedForPain = (day: string): string =>
-  `A set of ${day} was ended for pain: that is no matter for a rule.`;
+  `A set of ${day} was ended for pain: that is for people to judge, not for a rule.`;
 export const pain = (day: string, of_ten: number): string =>
-  `Pain of ${of_ten} of 10 was said on ${day}: that is no matter for a rule.`;
+  `Pain of ${of_ten} of 10 was said on ${day}: that is for people to judge, not for a rule.`;
 export const away = (day: string, today: string): string =>
   `The last comparable set was on ${day}, long before ${today}: begin with care, and the record begins anew.`;
 export const newSetup = (from: string, count: number, needed: number): string =>
@@ -56,8 +56,9 @@ const FIGURE_UNITS: Readonly<Record<Change["figure"], string>> = {
 
 export function improvement(change: Change, list: readonly Day[], visits: number): string {
   const { figure, from_value, to_value, from_days, to_days, minimal_detectable_change } = change;
-  const from = `${Math.round(from_value)} (the first ${from_days} days, from ${since(list)})`;
-  const to = `${Math.round(to_value)} ${FIGURE_UNITS[figure]} (the newest ${to_days})`;
+  const unit = FIGURE_UNITS[figure];
+  const from = `${Math.round(from_value)} ${unit} (the first ${from_days} days, from ${since(list)})`;
+  const to = `${Math.round(to_value)} ${unit} (the newest ${to_days})`;
   const beyond = `more than the ${percent(minimal_detectable_change, 1)} that chance and measurement make`;
   return `${FIGURE_NAMES[figure]} rose by ${percent(change.change, 1)} at this threshold, from ${from} to ${to}: ${beyond}, at ${visits} visits in a row.`;
 }

@@ -1,6 +1,8 @@
 /**
  * Every cut-off of the judgement, with what it rests on. All of them are a trainer's to choose otherwise: that a set is ended at
  * a loss is established practice, how much to change it and when is not proven for force.
+ *
+ * How often noise passes for change by these, and how much of a real rise they see: ERROR-RATES.md, simulated.
  */
 export interface Rules {
   /** Lowered by this much at a time, as a fraction. Common practice, no source: 40 to 35 to 30 % while results keep rising. */
@@ -20,7 +22,7 @@ export interface Rules {
   readonly away_days: number;
   /** Visits closer than this may find somebody unrested, days. */
   readonly rested_days: number;
-  /** Pain from this on, of ten, silences advice: it is no matter for a rule. */
+  /** Pain from this on, of ten, silences advice: it is for people to judge, not for a rule. */
   readonly pain_from: number;
   /** Days of the trainee's own that tell their typical error. Of fewer the error would be as uncertain as the published one. */
   readonly own_days: number;

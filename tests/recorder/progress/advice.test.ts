@@ -35,7 +35,7 @@ describe("lower-threshold: the dose has done its work", () => {
     const advice = on(visits(RISEN));
     expect(advice).toMatchObject({ advice: "lower-threshold", fatigue_threshold: 0.35 });
     expect(advice.reasons).toEqual([
-      "Best rose by 11.0 % at this threshold, from 1000 (the first 3 days, from 2026-01-01) to 1110 N (the newest 3): more than the 4.9 % that chance and measurement make, at 2 visits in a row.",
+      "Best rose by 11.0 % at this threshold, from 1000 N (the first 3 days, from 2026-01-01) to 1110 N (the newest 3): more than the 4.9 % that chance and measurement make, at 2 visits in a row.",
       "The dose has done its work: a loss of 35 % instead of 40 % costs less, and may do.",
     ]);
     expect(advice.limits.at(-1)).toBe("The trainer decides.");

@@ -26,7 +26,7 @@ describe("the error of best", () => {
 
   it("is their own from ten days on before the newest", () => {
     const own = best(swinging(10 + IN_QUESTION, 0.08));
-    expect(own).toMatchObject({ from: "own", source: "Their own: 10 days before the newest." });
+    expect(own).toMatchObject({ from: "own", source: "Their own: 10 days, the newest left out." });
     expect(own.typical_error).toBeGreaterThan(0.04);
     expect(own.typical_error).toBeLessThan(0.06);
     expect(own.degrees_of_freedom).toBeCloseTo((2 * 8) / 3, 12);
