@@ -1,6 +1,7 @@
 import type { Plan } from "../../../protocol/requests/plan.ts";
 import { planResultSchema, planSaveResultSchema } from "../../../protocol/requests/plan.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
+import { ask, type Question, type Reply } from "../client.ts";
 import { type Command, wrongUsage } from "../command.ts";
 import { changesOf, PLAN_FLAGS } from "../plan/plan-flags.ts";
 import { sayNotes, sayPlan } from "../plan/plan-text.ts";
@@ -22,7 +23,8 @@ export const command: Command = {
         fields: {},
         given,
         result: planResultSchema,
-        say: ({ plans, more }, house) => sayPlans(plans, { station, trainee, more }, house),
+        ask: askForAll,
+        say: ({ plans }, house) => sayPlans(plans, { station, trainee }, house),
       });
     }
     if (trainee === undefined) return wrongUsage("name the trainee whose plan it is, behind the station");
@@ -45,10 +47,21 @@ const NONE = (trainee: string, station: string): string => `${trainee} has no pl
 interface Asked {
   readonly station: string;
   readonly trainee: string | undefined;
-  readonly more: boolean;
 }
 
-function sayPlans(plans: readonly Plan[], { station, trainee, more }: Asked, house: House): string {
+/** One answer holds no more than the recorder gives at once. */
+async function askForAll(question: Question): Promise<Reply> {
+  const reply = await ask(question);
+  const page = reply.ok ? planResultSchema.safeParse(reply.result).data : undefined;
+  const last = page?.plans.at(-1);
+  if (page?.more !== true || last === undefined) return reply;
+  const rest = await askForAll({ ...question, args: { ...question.args, after_trainee: last.trainee } });
+  const later = rest.ok ? planResultSchema.safeParse(rest.result).data : undefined;
+  if (later === undefined) return rest;
+  return { ok: true, result: { ...page, plans: [...page.plans, ...later.plans], more: later.more } };
+}
+
+function sayPlans(plans: readonly Plan[], { station, trainee }: Asked, house: House): string {
   const [first] = plans;
   if (first === undefined) return trainee === undefined ? `nobody has a plan at ${station}` : NONE(trainee, station);
   if (trainee !== undefined) return sayPlan(first, house);
@@ -59,6 +72,5 @@ function sayPlans(plans: readonly Plan[], { station, trainee, more }: Asked, hou
     plan.fatigue_threshold === null ? "-" : sayPercent(plan.fatigue_threshold),
     sayNotes(plan.setup) || "-",
   ]);
-  const table = sayTable([["trainee", "sides", "style", "loss", "setup"], ...rows], [3]);
-  return more ? `${table}\nthere are more: ask for one by its trainee` : table;
+  return sayTable([["trainee", "sides", "style", "loss", "setup"], ...rows], [3]);
 }

@@ -36,6 +36,13 @@ const CLEARS: Readonly<Record<string, { readonly field: string; readonly of_a_si
   note: { field: "note", to: null },
 };
 
+/** One option by its flag's name; all of them as "options". */
+const clears = (name: string): (typeof CLEARS)[string] | undefined => {
+  if (Object.hasOwn(CLEARS, name)) return CLEARS[name];
+  return Object.hasOwn(OPTIONS, name) ? { field: OPTIONS[name]?.field ?? "", of_a_side: true, to: null } : undefined;
+};
+const CLEARABLE = `${Object.keys(CLEARS).join(", ")} or one option's flag, as grace-s`;
+
 export const PLAN_FLAGS: Flags = {
   sides: { value: "SIDES", help: "the sides in their order, as left,right: each next set is of the next one" },
   ...flagsOf({ ...LOSS, exercise, style, intent }),
@@ -43,7 +50,7 @@ export const PLAN_FLAGS: Flags = {
   ...flagsOf(OF_ALL),
   ...flagsOf(OPTIONS),
   side: { value: SIDES.join("|"), help: "what else is said holds for this side only" },
-  clear: { value: "NAMES", help: `what the plan is not to say any more, of ${Object.keys(CLEARS).join(",")}` },
+  clear: { value: "NAMES", help: `what the plan is not to say any more, of ${CLEARABLE}` },
   remove: { help: "take the whole plan away" },
   ...flagsOf(BY),
 };
@@ -60,10 +67,9 @@ export function changesOf(flags: FlagValues, who: { readonly station: string; re
   const sides = textOf(flags, "sides");
   const setup = notesOf(textOf(flags, "setup"));
   if (setup === "unreadable") return wrongUsage("--setup takes notes as seat=4,pin=7");
-  const cleared = clearOf(flags).map((name) => [CLEARS[name]?.field, CLEARS[name]?.to]);
   const given = {
     ...who,
-    ...Object.fromEntries(cleared),
+    ...cleared(clearOf(flags)),
     ...(sides === undefined ? {} : { sides: sides.split(",") }),
     ...(setup === null ? {} : { setup }),
     ...(flags["warm-ups"] === undefined ? {} : { warm_up: { fatigue_threshold: null } }),
@@ -78,15 +84,25 @@ export function changesOf(flags: FlagValues, who: { readonly station: string; re
 
 const clearOf = (flags: FlagValues): readonly string[] => textOf(flags, "clear")?.split(",") ?? [];
 
+function cleared(names: readonly string[]): Record<string, unknown> {
+  const given: Record<string, unknown> = {};
+  for (const name of names) {
+    const { field = "", to = null } = clears(name) ?? {};
+    const [first = "", second] = field.split(".");
+    given[first] = second === undefined ? to : { ...(given[first] as object | undefined), [second]: to };
+  }
+  return given;
+}
+
 /** Why the flags cannot all be meant; null: they can. */
 function clashOf(flags: FlagValues, said: readonly string[]): string | null {
   const others = said.filter((name) => !["side", "performed-by"].includes(name));
   if (others.length === 0) return `--${said[0]} goes with something to save`;
   if (flags["remove"] === true && (others.length > 1 || flags["side"] !== undefined)) return "--remove stands alone";
   const clear = clearOf(flags);
-  const stranger = clear.find((name) => !Object.hasOwn(CLEARS, name));
-  if (stranger !== undefined) return `--clear takes some of ${Object.keys(CLEARS).join(",")}, not ${stranger}`;
-  const both = clear.find((name) => flags[name] !== undefined || (name === "options" && someOption(flags)));
+  const stranger = clear.find((name) => clears(name) === undefined);
+  if (stranger !== undefined) return `--clear takes some of ${CLEARABLE}, not ${stranger}`;
+  const both = clear.find((name) => flags[name] !== undefined || (name === "options" && someOption(flags, clear)));
   if (both !== undefined) return `--${both} and --clear ${both} cannot both be meant`;
   if (flags["warm-up-loss"] !== undefined && flags["warm-ups"] === undefined)
     return "--warm-up-loss goes with --warm-ups";
@@ -95,11 +111,12 @@ function clashOf(flags: FlagValues, said: readonly string[]): string | null {
   if (!(SIDES as readonly string[]).includes(side)) return `--side takes ${SIDES.join("|")}, not ${side}`;
   const ofAll =
     others.find((name) => name !== "clear" && name !== "setup" && !Object.hasOwn(OF_A_SIDE, name)) ??
-    clear.find((name) => CLEARS[name]?.of_a_side !== true);
+    clear.find((name) => clears(name)?.of_a_side !== true);
   return ofAll === undefined ? null : `--${ofAll} is the same on every side: leave --side out`;
 }
 
-const someOption = (flags: FlagValues): boolean => Object.keys(OPTIONS).some((name) => flags[name] !== undefined);
+const someOption = (flags: FlagValues, clear: readonly string[]): boolean =>
+  Object.keys(OPTIONS).some((name) => flags[name] !== undefined || clear.includes(name));
 
 function notesOf(typed: string | undefined): Record<string, string | null> | "unreadable" | null {
   if (typed === undefined) return null;
