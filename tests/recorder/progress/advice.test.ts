@@ -280,9 +280,9 @@ describe("common practice, no source: 40 to 35 to 30 % while results keep rising
     let threshold = 0.4;
     for (const [index, best] of bests.entries()) {
       done = [...done, visit(Math.floor(3.5 * index), best, { fatigue_threshold: threshold })];
-      const { advice, fatigue_threshold } = adviceOn(done);
-      if (advice !== "lower-threshold") continue;
-      threshold = fatigue_threshold!;
+      const advised = adviceOn(done).fatigue_threshold ?? threshold;
+      if (advised === threshold) continue;
+      threshold = advised;
       steps.push({ visit: index, to: threshold });
     }
     return steps;
