@@ -15,7 +15,7 @@ export const COMMANDS: Readonly<Record<string, Entry>> = {
   watch: { summary: "live values, here in the terminal", load: () => import("./commands/watch.ts") },
   sets: { summary: "list kept sets", load: () => import("./commands/sets.ts") },
   show: {
-    summary: "show one set; the first eight or more characters of its id will do",
+    summary: "show one set; eight characters of its id or more will do",
     load: () => import("./commands/show.ts"),
   },
   trend: {
