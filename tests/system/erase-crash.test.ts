@@ -256,7 +256,7 @@ test("while 2,000 sets go, whoever asks for something is answered as before", { 
   );
   console.log(`${result.sets} sets erased in ${(erased_ms / 1000).toFixed(1)} s. ${said.join(". ")}`);
   for (const verb of ["status", "sets"]) {
-    expect(took[`${verb}, meanwhile`]?.length).toBeGreaterThan(20);
+    expect(took[`${verb}, meanwhile`]?.length).toBeGreaterThan(5);
     // A loaded machine makes single ones late; a transaction that holds everybody up would make most of them so.
     expect(quantile(took[`${verb}, meanwhile`] ?? [], 0.95)).toBeLessThan(250);
     expect(Math.max(...(took[`${verb}, meanwhile`] ?? []))).toBeLessThan(2000);
