@@ -71,10 +71,10 @@ async function turn(running: GymService, tag: string, whose: string) {
     ({ topic, station, message }) => station === STATION && topic === "state" && (message as State).phase === "armed",
   );
   const at = running.gym.station(STATION);
-  // A fresh one each time, waiting for the lamp.
-  at.sit(trainee(whose, 520, { F_per_s: 0.002, R_per_s: 0.0015, rest_multiplier: 15 }, { style: "hold" }));
   at.present(tag);
   const state = (await armed).message as unknown as State;
+  // A fresh one each time.
+  at.sit(trainee(whose, 520, { F_per_s: 0.002, R_per_s: 0.0015, rest_multiplier: 15 }, { style: "hold" }));
   // A warm-up may be over before anybody ends it.
   const kept = running.next(({ topic, station }) => topic === "set" && station === STATION);
   await running.next(
@@ -83,6 +83,12 @@ async function turn(running: GymService, tag: string, whose: string) {
   );
   await running.ask("end", { station: STATION, because: "done" });
   const set = (await kept).message as unknown as SetMessage;
+  // Nobody on it any more: what is left of a force would begin the next set.
+  at.sit(null);
+  await running.next(
+    ({ topic, station, message }) =>
+      topic === "live" && station === STATION && ((message as { max_force_N: number | null }).max_force_N ?? 99) < 10,
+  );
   return { state, set };
 }
 
