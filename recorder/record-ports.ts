@@ -69,6 +69,15 @@ export interface SeriesDay extends Pick<TrendDay, Figures> {
 }
 
 export interface SeriesDays {
+export interface PainDay {
+  /** At the site, YYYY-MM-DD. */
+  readonly day: string;
+  /** The highest, 0..10; null: no figure. */
+  readonly pain: number | null;
+  /** A set was ended for it. */
+  readonly ended: boolean;
+}
+
   /** Oldest first. */
   readonly days: readonly SeriesDay[];
   /** There are earlier ones, or nobody looked farther. */
@@ -76,6 +85,8 @@ export interface SeriesDays {
   /** Days that have only sets with another setup or resting mode, as far back as was looked; null: none. */
   readonly other_setup: { readonly last_day: string; readonly days: number } | null;
   /** From the end of this trainee's set before, anywhere, to the newest day's set; s. null: not known. */
+  /** What was said of pain on the last day after the newest one of `days`, of any set at the station; null: nothing. */
+  readonly pain_since: PainDay | null;
   readonly rested_s: number | null;
 }
 

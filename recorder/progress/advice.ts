@@ -61,11 +61,13 @@ const advice = (kind: AdviceKind, fatigue_threshold: number | null, why: readonl
 });
 
 /** Why nothing is advised; null: something may be. */
-function silenced({ days, intent, threshold_meant, other_setup, today }: Series, newest: Day, rules: Rules) {
+function silenced(series: Series, newest: Day, rules: Rules): string | null {
+  const { days, intent, threshold_meant, other_setup, today, pain_since } = series;
   if (intent === "held") return reasons.held();
   if (!threshold_meant) return reasons.noThreshold();
-  if (newest.ended_because === "pain") return reasons.endedForPain(newest.day);
-  if (newest.pain !== null && newest.pain >= rules.pain_from) return reasons.pain(newest.day, newest.pain);
+  const { day, pain, ended } = pain_since ?? { ...newest, ended: newest.ended_because === "pain" };
+  if (ended) return reasons.endedForPain(day);
+  if (pain !== null && pain >= rules.pain_from) return reasons.pain(day, pain);
   if (daysBetween(newest.day, today) > rules.away_days) return reasons.away(newest.day, today);
   const [first] = days;
   if (

@@ -47,7 +47,9 @@ async function trend(args: ArgsOf<"trend">, ports: TrendPorts, replays: Remember
   const { station, trainee, from, to } = args;
   const found = await ports.store.series({ ...args, limit: SERIES });
   const plan = found.length === 0 ? null : await ports.store.plan(station, trainee);
-  const today = localDates(ports.time_zone)(ports.now().wall_ms);
+  // What is asked up to a day is judged as on that day.
+  const now_ms = ports.now().wall_ms;
+  const today = localDates(ports.time_zone)(to === undefined ? now_ms : Math.min(now_ms, Date.parse(to) - 1));
   const limit = Math.min(args.limit, Math.floor(DAYS / Math.max(1, found.length)));
   const trends: Trend[] = [];
   // One request after the other: what a station has to keep meanwhile comes in between.

@@ -1,15 +1,9 @@
 /** What a day of a series is told by: its first set's figures, the pain of all its sets, and the rest before it. */
 import type { EndedBecause } from "../../protocol/vocabulary.ts";
-import type { SeriesDay } from "../record-ports.ts";
+import type { PainDay, SeriesDay } from "../record-ports.ts";
 import type { Database } from "./database.ts";
 
-/** What was said of pain on a day. */
-export interface DaysPain {
-  /** The highest, 0..10; null: no figure. */
-  readonly pain: number | null;
-  /** A set was ended for it. */
-  readonly ended: boolean;
-}
+type DaysPain = Omit<PainDay, "day">;
 
 interface DayRow
   extends Omit<SeriesDay, "day" | "started_at" | "reached_threshold" | "best_unconfirmed" | "calibration_id"> {
@@ -51,7 +45,9 @@ interface PainQuery {
   readonly station: string;
   readonly trainee: string;
   /** Newest first. */
-  readonly stretch: readonly { readonly from_ms: number; readonly to_ms: number }[];
+  readonly stretch: readonly { readonly day: string; readonly from_ms: number; readonly to_ms: number }[];
+  /** Nothing is looked at from then on, but for the newest day's own. */
+  readonly until_ms: number;
   readonly localDate: (wall_ms: number) => string;
 }
 
@@ -66,7 +62,7 @@ export function painOf(database: Database, query: PainQuery): ReadonlyMap<string
   const rows = database.all<{ started_at_ms: number; pain: number | null; ended_because: EndedBecause | null }>(
     `SELECT started_at_ms, pain, ended_because FROM kept_set INDEXED BY kept_set_pain
      WHERE trainee = ? AND station = ? AND started_at_ms BETWEEN ? AND ? AND (pain IS NOT NULL OR ended_because = 'pain')`,
-    ...[query.trainee, query.station, oldest.from_ms - DAY_MS, newest.to_ms + DAY_MS],
+    ...[query.trainee, query.station, oldest.from_ms - DAY_MS, Math.max(newest.to_ms + DAY_MS, query.until_ms)],
   );
   for (const row of rows) {
     const day = query.localDate(row.started_at_ms);
@@ -75,6 +71,7 @@ export function painOf(database: Database, query: PainQuery): ReadonlyMap<string
     found.set(day, { pain, ended: before?.ended === true || row.ended_because === "pain" });
   }
   return found;
+    if (day > newest.day && row.started_at_ms >= query.until_ms) continue;
 }
 
 /** From the end of this trainee's set before that one, anywhere, s; null: there was none, or a clock says it ended later. */
@@ -82,6 +79,12 @@ export function restedBefore(database: Database, trainee: string, first_set_seq:
   const row = database.get<{ ended_at: string; started_at_ms: number }>(
     `SELECT ended_at, (SELECT started_at_ms FROM kept_set WHERE first_set_seq = ?) AS started_at_ms FROM kept_set
      WHERE trainee = ? AND first_set_seq < ? ORDER BY first_set_seq DESC LIMIT 1`,
+/** The last day after that one. */
+export function painSince(found: ReadonlyMap<string, DaysPain>, after: string): PainDay | null {
+  const [day, said] = [...found].sort(([one], [other]) => (one < other ? 1 : -1))[0] ?? [];
+  return day === undefined || said === undefined || day <= after ? null : { day, ...said };
+}
+
     ...[first_set_seq, trainee, first_set_seq],
   );
   if (row === undefined) return null;

@@ -6,7 +6,7 @@ import { INTENTS, SIDES, STYLES } from "../../protocol/vocabulary.ts";
 import { localDates } from "../local-day.ts";
 import type { SeriesDays, SeriesDaysQuery, SeriesFound, SeriesQuery } from "../record-ports.ts";
 import type { Database } from "./database.ts";
-import { figuresOf, painOf, restedBefore } from "./series-days.ts";
+import { figuresOf, painOf, painSince, restedBefore } from "./series-days.ts";
 
 /** The terms of the index, and it is used only with them. */
 const COMPARABLE = "warm_up = 0 AND void = 0 AND cut_short = 0 AND best_force_N IS NOT NULL";
@@ -94,7 +94,7 @@ export function seriesDays(database: Database, query: SeriesDaysQuery): SeriesDa
     const [newest, oldest] = [rows[0] as NewestRow, rows.at(-1) as NewestRow];
     firsts.push({ day, first_set_seq, from_ms: oldest.started_at_ms, to_ms: newest.started_at_ms });
   }
-  const pain = painOf(database, { station, trainee, stretch: firsts, localDate });
+  const pain = painOf(database, { station, trainee, stretch: firsts, until_ms: boundsOf(query).to_ms, localDate });
   const days = firsts.map(({ day, first_set_seq }) => figuresOf(database, day, first_set_seq, pain.get(day)));
   const [newest] = firsts;
   const [last_day] = other;
@@ -102,6 +102,7 @@ export function seriesDays(database: Database, query: SeriesDaysQuery): SeriesDa
     days: days.reverse(),
     more,
     other_setup: last_day === undefined ? null : { last_day, days: other.length },
+    pain_since: newest === undefined ? null : painSince(pain, newest.day),
     rested_s: newest === undefined ? null : restedBefore(database, trainee, newest.first_set_seq),
   };
 }

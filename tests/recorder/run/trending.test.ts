@@ -26,7 +26,7 @@ function keep(number: number, days_ago: number, over: Partial<SetMessage> = {}, 
   return store.keep(toKeep(message, setup, inventedLog(number, 20)));
 }
 
-async function trend(args: { limit?: number; side?: "left" | "right" } = {}): Promise<readonly Trend[]> {
+async function trend(args: { limit?: number; side?: "left" | "right"; to?: string } = {}): Promise<readonly Trend[]> {
   const station = readyBench({ station: { resistance: "driven" satisfies Resistance } }).station;
   const ask = trending({
     loops: new Map([["leg-press", { station }]]),
@@ -58,6 +58,22 @@ describe("an answer", () => {
     expect(right?.days).toMatchObject([{ set_id: uuidOf(3), day: "2026-11-25" }]);
     expect(left).toMatchObject({ side: "left", setup: {}, days_of_other_setup: 0, exercise_label: "Leg press" });
     expect(await trend({ side: "left" })).toHaveLength(1);
+  });
+
+  it("is silent after pain of a set that does not compare", async () => {
+    for (let day = 0; day < 6; day++) keep(day, 30 - 5 * day);
+    expect((await trend())[0]?.advice.advice).not.toBe("none");
+    keep(6, 2, { warm_up: true, ended_because: "pain" });
+    const [found] = await trend();
+    expect(found?.advice).toMatchObject({ advice: "none", fatigue_threshold: null });
+    expect(found?.advice.reasons[0]).toContain("2026-11-25");
+  });
+
+  it("to a day in the past is that day's", async () => {
+    for (let day = 0; day < 6; day++) keep(day, 100 - 5 * day);
+    keep(6, 1);
+    expect((await trend({ to: at(70) }))[0]?.advice.advice).toBe("keep");
+    expect((await trend({ to: at(20) }))[0]?.advice.reasons[0]).toMatch(/long before 2026-11-07/);
   });
 
   it("stays within 512 KiB, however many days and sides are asked for", async () => {

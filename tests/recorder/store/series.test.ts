@@ -162,6 +162,21 @@ describe("the days of a series", () => {
     ]);
   });
 
+  test("are followed by what was said of pain later, on a day that has no comparable set", () => {
+    keep(1, at(1), { pain: 4 });
+    expect(days().pain_since).toBeNull();
+    keep(2, at(9), { pain: 5, void: true, side: "right" });
+    keep(3, at(11), { warm_up: true, ended_because: "pain" });
+    keep(4, at(11, 12), { void: true, pain: 3 });
+    keep(5, at(12), { station: "row", pain: 9 });
+    keep(6, at(13));
+    expect(days({ to: at(13) }).pain_since).toEqual({ day: "2026-03-11", pain: 3, ended: true });
+    expect(days({ to: at(11) }).pain_since).toEqual({ day: "2026-03-09", pain: 5, ended: false });
+    expect(days({ to: at(2) })).toMatchObject({ pain_since: null, days: [{ pain: 4 }] });
+    // They have trained since, and said nothing of it.
+    expect(days().pain_since).toBeNull();
+  });
+
   test("go by the highest revision", () => {
     keep(1, at(1));
     keep(2, at(2));
