@@ -75,4 +75,4 @@ export const shortRest = (rested_s: number, planned_s: number): string =>
 export const dayAfter = (since_days: number): string =>
   since_days === 1 ? "It was the day after the last visit." : "It was the same day as the visit before.";
 export const easeOff = (): string =>
-  "Rest before it was as usual: they may be tired, unwell or short of recovery. Fewer sets today, or another day.";
+  "Rest before it was as usual, as far as is known: they may be tired, unwell or short of recovery. Fewer sets, or another day.";

@@ -99,9 +99,9 @@ function advised({ advice, fatigue_threshold }: Advice): string {
     case "keep":
       return at === "" ? "keep on as it is." : `keep on as it is, and stop ${at}.`;
     case "longer-rest":
-      return `rest longer between sets${at === "" ? "" : `, and stop ${at}`}.`;
+      return `rest longer before the next set or visit${at === "" ? "" : `, and stop ${at}`}.`;
     case "ease-off":
-      return `ease off today${at === "" ? "" : `, and stop ${at}`}.`;
+      return `ease off next time${at === "" ? "" : `, and stop ${at}`}.`;
     case "too-few-sets":
       return "too few sets for any advice.";
     case "none":

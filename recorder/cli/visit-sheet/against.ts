@@ -60,6 +60,11 @@ const isOf = (trend: Trend, set: SetMessage): boolean =>
   trend.style === set.style &&
   trend.intent === set.intent;
 
+/** Without a threshold none is reached. */
+const isSameDose = (one: TrendDay, other: TrendDay): boolean =>
+  one.fatigue_threshold === other.fatigue_threshold &&
+  (one.fatigue_threshold === null || (one.reached_threshold && other.reached_threshold));
+
 function difference(
   figure: Figure,
   now: TrendDay,
@@ -70,8 +75,8 @@ function difference(
   const value = now[figure];
   const former = before[figure];
   if (value === null || former === null || former <= 0) return [];
-  // All but the best mean the same only where both sets were to end at the same loss.
-  if (figure !== "best_force_N" && now.fatigue_threshold !== before.fatigue_threshold) return [];
+  // All but the best mean the same only where both sets ended at the same loss.
+  if (figure !== "best_force_N" && !isSameDose(now, before)) return [];
   const share = value / former - 1;
   const said = `${NAMES[figure]}: ${sayField(figure, value, house)}; on ${before.day} it was ${sayField(figure, former, house)}`;
   if (Math.abs(share) < 0.0005) return [`${said}, the same.`];

@@ -103,6 +103,8 @@ it("compares time, impulse and mean force only at the same threshold, and says a
     "The sensor was calibrated anew in between, so part of a difference may be the sensor's.",
   ]);
   const same = against(SET, DAY, trendOf([dayOf(1, "2026-11-20"), dayOf(2, DAY)], false), HOUSE);
+  const ended = dayOf(2, DAY, { reached_threshold: false, impulse_N_s: 9000 });
+  expect(against(SET, DAY, trendOf([dayOf(1, "2026-11-20"), ended], false), HOUSE)).toHaveLength(1);
   expect(same.map((sentence) => sentence.split(":")[0])).toEqual(["Time", "Best", "Impulse", "Mean force"]);
 });
 
