@@ -59,6 +59,7 @@ type Figures =
   | "calibration_id"
   | "zero_shift_N"
   | "best_unconfirmed"
+  | "simulated"
   | "pain";
 
 /** The first comparable set of a local day, by the order in which sets were kept. */
@@ -68,7 +69,6 @@ export interface SeriesDay extends Pick<TrendDay, Figures> {
   readonly ended_because: EndedBecause | null;
 }
 
-export interface SeriesDays {
 export interface PainDay {
   /** At the site, YYYY-MM-DD. */
   readonly day: string;
@@ -78,15 +78,16 @@ export interface PainDay {
   readonly ended: boolean;
 }
 
+export interface SeriesDays {
   /** Oldest first. */
   readonly days: readonly SeriesDay[];
   /** There are earlier ones, or nobody looked farther. */
   readonly more: boolean;
   /** Days that have only sets with another setup or resting mode, as far back as was looked; null: none. */
   readonly other_setup: { readonly last_day: string; readonly days: number } | null;
-  /** From the end of this trainee's set before, anywhere, to the newest day's set; s. null: not known. */
   /** What was said of pain on the last day after the newest one of `days`, of any set at the station; null: nothing. */
   readonly pain_since: PainDay | null;
+  /** From the end of this trainee's set before, anywhere, to the newest day's set; s. null: not known. */
   readonly rested_s: number | null;
 }
 

@@ -35,6 +35,8 @@ export const trendDaySchema = z.looseObject({
   new_calibration: z.boolean(),
   zero_shift_N: number_,
   best_unconfirmed: z.boolean(),
+  /** Nobody trained: the program's own gym did. */
+  simulated: z.boolean(),
   /** The highest pain said of any set of that day here; null: none was said. */
   pain: number_,
 });
@@ -101,7 +103,7 @@ export const trendSchema = z.looseObject({
   /** Of the newest set; sets with other notes or another resting mode are not comparable, and not in `days`. */
   setup: setupNotes,
   resting_subtracted: z.boolean(),
-  /** Oldest first. */
+  /** Oldest first, as many as were asked for. However few that are, the newest 100 since `from` are judged. */
   days: z.array(trendDaySchema),
   /** There are earlier ones. */
   more: z.boolean(),

@@ -46,6 +46,7 @@ export function trendLines({ days, more, setup, days_of_other_setup }: Trend): r
     ...(others === 0 ? [] : [`${countOf(others, "day")} of another setup left out`]),
   ];
   return [
+    ...(days.some(({ simulated }) => simulated) ? [SIMULATED] : []),
     [
       first === last ? first.day : `${first.day} to ${last.day}`,
       `${countOf(days.length, "day")}, the first comparable set of each`,
@@ -54,6 +55,8 @@ export function trendLines({ days, more, setup, days_of_other_setup }: Trend): r
     ...(about.length === 0 ? [] : [about.join("; ")]),
   ];
 }
+
+const SIMULATED = "simulated: nobody trained, this is the program's own gym";
 
 export const countOf = (count: number, what: string): string => `${count} ${what}${count === 1 ? "" : "s"}`;
 

@@ -22,6 +22,7 @@ export type Day = Readonly<
     | "calibration_id"
     | "zero_shift_N"
     | "best_unconfirmed"
+    | "simulated"
     | "pain"
   >
 > & { readonly ended_because: EndedBecause | null };
@@ -35,12 +36,12 @@ export interface Series {
   readonly threshold_meant: boolean;
   /** The newest day with another setup or resting mode, and how many there are; null: none. */
   readonly other_setup: { readonly last_day: string; readonly days: number } | null;
-  /** At the station, YYYY-MM-DD. */
   /**
    * Pain said after the newest day, of sets that do not compare with these: a warm-up, another side. Left out or null: none.
    * `pain` 0..10, null: no figure; `ended`: a set was ended for it.
    */
   readonly pain_since?: { readonly day: string; readonly pain: number | null; readonly ended: boolean } | null;
+  /** At the station, YYYY-MM-DD. */
   readonly today: string;
   /** What the plan says for the next set; null: there is none. */
   readonly plan: { readonly fatigue_threshold: number | null; readonly rest_s: number | null } | null;

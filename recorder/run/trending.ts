@@ -33,6 +33,8 @@ export interface TrendPorts {
 const SERIES = 8;
 /** Days in one answer, of all its series: half a kilobyte each, and the answer ends at 512 KiB as a page of sets does. */
 const DAYS = 800;
+/** So many are judged however few are shown: what a display has room for must not change the advice. */
+const LEAST_JUDGED = 100;
 
 /** Rejects as the store does. */
 export function trending(ports: TrendPorts): (args: ArgsOf<"trend">) => Promise<Outcome> {
@@ -55,7 +57,15 @@ async function trend(args: ArgsOf<"trend">, ports: TrendPorts, replays: Remember
   // One request after the other: what a station has to keep meanwhile comes in between.
   for (const one of found) {
     const { exercise_label, ...series } = one;
-    const query = { station, trainee, from, to, series, time_zone: ports.time_zone, limit };
+    const query = {
+      station,
+      trainee,
+      from,
+      to,
+      series,
+      time_zone: ports.time_zone,
+      limit: Math.max(limit, LEAST_JUDGED),
+    };
     const { more, ...days } = await ports.store.seriesDays(query);
     const judged: Series = {
       ...days,
@@ -66,7 +76,7 @@ async function trend(args: ArgsOf<"trend">, ports: TrendPorts, replays: Remember
       plan: plan === null || !isPlanOf(plan, one) ? null : planned(plan, one),
     };
     const replayed = await replays.of(replaysWanted(judged));
-    trends.push(rounded(trendOf(one, judged, replayed, more)));
+    trends.push(rounded(shortened(trendOf(one, judged, replayed, more), limit)));
   }
   return done({ station, trainee, trends });
 }
@@ -90,6 +100,13 @@ function trendOf(found: SeriesFound, series: Series, replayed: Replayed, more: b
     changes,
     advice,
   };
+}
+
+/** The newest so many days. */
+function shortened(trend: Trend, limit: number): Trend {
+  if (trend.days.length <= limit) return trend;
+  const [first, ...later] = trend.days.slice(-limit);
+  return { ...trend, days: first === undefined ? [] : [{ ...first, new_calibration: false }, ...later], more: true };
 }
 
 function isThresholdMeant(station: string, { style }: SeriesFound, { loops }: TrendPorts): boolean {

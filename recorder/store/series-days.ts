@@ -6,10 +6,14 @@ import type { Database } from "./database.ts";
 type DaysPain = Omit<PainDay, "day">;
 
 interface DayRow
-  extends Omit<SeriesDay, "day" | "started_at" | "reached_threshold" | "best_unconfirmed" | "calibration_id"> {
+  extends Omit<
+    SeriesDay,
+    "day" | "started_at" | "reached_threshold" | "best_unconfirmed" | "simulated" | "calibration_id"
+  > {
   readonly started_at_ms: number;
   readonly reached_threshold: number | null;
   readonly best_unconfirmed: number | null;
+  readonly simulated: number | null;
   readonly calibration_id: string | null;
 }
 
@@ -23,7 +27,7 @@ export function figuresOf(
   const row = database.get<DayRow>(
     `SELECT set_id, set_seq, started_at_ms, fatigue_threshold, reached_threshold, best_force_N, impulse_N_s, duration_s,
        mean_force_N, mean_effort_force_N, force_loss, expanded_uncertainty_N, calibration_id, zero_shift_N,
-       best_unconfirmed, pain, ended_because
+       best_unconfirmed, simulated, pain, ended_because
      FROM kept_set WHERE first_set_seq = ?`,
     first_set_seq,
   );
@@ -35,6 +39,7 @@ export function figuresOf(
     started_at: new Date(started_at_ms).toISOString(),
     reached_threshold: row.reached_threshold === 1,
     best_unconfirmed: row.best_unconfirmed === 1,
+    simulated: row.simulated === 1,
     calibration_id: row.calibration_id ?? "",
     pain: days?.pain ?? null,
     ended_because: days?.ended === true ? "pain" : row.ended_because,
@@ -66,12 +71,18 @@ export function painOf(database: Database, query: PainQuery): ReadonlyMap<string
   );
   for (const row of rows) {
     const day = query.localDate(row.started_at_ms);
+    if (day > newest.day && row.started_at_ms >= query.until_ms) continue;
     const before = found.get(day);
     const pain = row.pain === null ? (before?.pain ?? null) : Math.max(row.pain, before?.pain ?? 0);
     found.set(day, { pain, ended: before?.ended === true || row.ended_because === "pain" });
   }
   return found;
-    if (day > newest.day && row.started_at_ms >= query.until_ms) continue;
+}
+
+/** The last day after that one. */
+export function painSince(found: ReadonlyMap<string, DaysPain>, after: string): PainDay | null {
+  const [day, said] = [...found].sort(([one], [other]) => (one < other ? 1 : -1))[0] ?? [];
+  return day === undefined || said === undefined || day <= after ? null : { day, ...said };
 }
 
 /** From the end of this trainee's set before that one, anywhere, s; null: there was none, or a clock says it ended later. */
@@ -79,12 +90,6 @@ export function restedBefore(database: Database, trainee: string, first_set_seq:
   const row = database.get<{ ended_at: string; started_at_ms: number }>(
     `SELECT ended_at, (SELECT started_at_ms FROM kept_set WHERE first_set_seq = ?) AS started_at_ms FROM kept_set
      WHERE trainee = ? AND first_set_seq < ? ORDER BY first_set_seq DESC LIMIT 1`,
-/** The last day after that one. */
-export function painSince(found: ReadonlyMap<string, DaysPain>, after: string): PainDay | null {
-  const [day, said] = [...found].sort(([one], [other]) => (one < other ? 1 : -1))[0] ?? [];
-  return day === undefined || said === undefined || day <= after ? null : { day, ...said };
-}
-
     ...[first_set_seq, trainee, first_set_seq],
   );
   if (row === undefined) return null;

@@ -181,14 +181,16 @@ ALTER TABLE kept_set ADD COLUMN expanded_uncertainty_N REAL;
 ALTER TABLE kept_set ADD COLUMN calibration_id TEXT;
 ALTER TABLE kept_set ADD COLUMN zero_shift_N REAL;
 ALTER TABLE kept_set ADD COLUMN best_unconfirmed INTEGER;
+ALTER TABLE kept_set ADD COLUMN simulated INTEGER;
 ALTER TABLE kept_set ADD COLUMN pain REAL;
 ALTER TABLE kept_set ADD COLUMN ended_because TEXT;
 UPDATE kept_set SET (exercise_label, fatigue_threshold, reached_threshold, impulse_N_s, duration_s, mean_force_N,
-    mean_effort_force_N, force_loss, expanded_uncertainty_N, calibration_id, zero_shift_N, best_unconfirmed, pain, ended_because) =
+    mean_effort_force_N, force_loss, expanded_uncertainty_N, calibration_id, zero_shift_N, best_unconfirmed, simulated, pain,
+    ended_because) =
   (SELECT message ->> '$.exercise_label', message ->> '$.fatigue_threshold', message ->> '$.reached_threshold',
      message ->> '$.impulse_N_s', message ->> '$.duration_s', message ->> '$.mean_force_N',
      message ->> '$.mean_effort_force_N', message ->> '$.force_loss', message ->> '$.expanded_uncertainty_N',
-     message ->> '$.calibration_id', message ->> '$.zero_shift_N', message ->> '$.quality.best_unconfirmed',
+     message ->> '$.calibration_id', message ->> '$.zero_shift_N', message ->> '$.quality.best_unconfirmed', message ->> '$.simulated',
      message ->> '$.pain', message ->> '$.ended_because'
    FROM change_log WHERE change_log.set_seq = kept_set.set_seq AND json_valid(message));
 

@@ -18,7 +18,12 @@ const FIELDS: Fields = {
   exercise: { field: "exercise", kind: "text", value: "NAME", help: "only of this exercise" },
   intent: { field: "intent", kind: "text", value: INTENTS.join("|"), help: "only of this intent" },
   ...DAYS,
-  limit: { field: "limit", kind: "number", value: "N", help: "at most so many days of each, the newest; else 100" },
+  limit: {
+    field: "limit",
+    kind: "number",
+    value: "N",
+    help: "show at most so many days of each, the newest; else 100",
+  },
 };
 
 export const command: Command = {

@@ -49,8 +49,11 @@ function sayDays(days: readonly TrendDay[], house: House): string {
     day.set_id.slice(0, ID_CHARACTERS),
     remarks(day),
   ]);
-  return sayTable([heads, ...rows], [1, 2, 3, 4, 5, 6, 7]);
+  const table = sayTable([heads, ...rows], [1, 2, 3, 4, 5, 6, 7]);
+  return days.some(({ best_unconfirmed }) => best_unconfirmed) ? `${table}\n${UNCONFIRMED}` : table;
 }
+
+const UNCONFIRMED = "best unconfirmed: no second effort came near it, so it counts as 1.1 times the second highest";
 
 function remarks({ best_unconfirmed, pain, new_calibration, reached_threshold, fatigue_threshold }: TrendDay): string {
   return [

@@ -70,6 +70,14 @@ test.each<[string[], string]>([
   expect(asked).toEqual([]);
 });
 
+test("what nobody trained is said over it", async () => {
+  const [first, ...others] = TRENDS["many"]!.trends;
+  const simulated = { ...first!, days: first!.days.map((day) => ({ ...day, simulated: true })) };
+  answer = { ...TRENDS["many"]!, trends: [simulated, ...others] };
+  const { out } = await trend();
+  expect(out.split("\n")[1]).toBe("simulated: nobody trained, this is the program's own gym");
+});
+
 test("heading, picture, days, whether it is real, and the advice: reasons, what they come to, limits", async () => {
   answer = TRENDS["many"]!;
   const { exit, out, error } = await trend();
@@ -83,7 +91,8 @@ test("heading, picture, days, whether it is real, and the advice: reasons, what 
   );
   expect(picture).toMatch(/^best, N \(not from 0\)/);
   const rows = days!.split("\n");
-  expect(rows.length).toBe(17);
+  expect(rows.length).toBe(18);
+  expect(rows.at(-1)).toMatch(/^best unconfirmed: no second effort came near it/);
   // Threshold, duration, best, loss, impulse, means: the order in which a set is published.
   expect(rows[0]!.trim().split(/ {2,}/)).toEqual([
     "day",

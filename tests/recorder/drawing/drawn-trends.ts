@@ -32,6 +32,7 @@ function dayOf({ on, best_N, threshold = 0.4, changes }: Visit, index: number): 
     new_calibration: false,
     zero_shift_N: 0.4,
     best_unconfirmed: false,
+    simulated: false,
     pain: null,
     ...changes,
   };

@@ -28,6 +28,7 @@ export function visit(offset: number, best_force_N: number | null, changes: Part
     calibration_id: "first",
     zero_shift_N: null,
     best_unconfirmed: false,
+    simulated: false,
     pain: null,
     ended_because: null,
     ...changes,

@@ -91,6 +91,7 @@ describe("looked back on", () => {
       ...Array(10).fill(0.4),
       ...Array(10).fill(0.35),
     ]);
+    expect(trend?.days.every(({ simulated }) => simulated)).toBe(true);
     expect(trend?.setup).toEqual({ plate: "high", seat: "4" });
     expect(trend?.days.filter(({ new_calibration }) => new_calibration)).toHaveLength(1);
     expect(trend?.changes[0]).toMatchObject({ figure: "best_force_N", is_real: true, calibration_changed: true });

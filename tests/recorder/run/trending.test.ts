@@ -1,7 +1,7 @@
 /** The verb `trend`: from a store's days to rounded answers, with what is judged again judged in small pieces. */
 import { beforeEach, describe, expect, it } from "vitest";
 import type { SetMessage } from "../../../protocol/messages/set.ts";
-import { type Trend, trendResultSchema } from "../../../protocol/requests/trend.ts";
+import { type Trend, type TrendDay, trendResultSchema } from "../../../protocol/requests/trend.ts";
 import type { Resistance } from "../../../protocol/vocabulary.ts";
 import { RememberedReplays } from "../../../recorder/run/remembered-replays.ts";
 import { figuresAt, replaySet } from "../../../recorder/run/replay.ts";
@@ -46,6 +46,9 @@ async function trend(args: { limit?: number; side?: "left" | "right"; to?: strin
   return trendResultSchema.parse(outcome.result).trends;
 }
 
+/** Nothing shown stands before it. */
+const sameScale = (day: TrendDay, index: number): TrendDay => (index === 0 ? { ...day, new_calibration: false } : day);
+
 describe("an answer", () => {
   it("of nobody known is empty, and of somebody has each kind of set, newest first", async () => {
     expect(await trend()).toEqual([]);
@@ -74,6 +77,17 @@ describe("an answer", () => {
     keep(6, 1);
     expect((await trend({ to: at(70) }))[0]?.advice.advice).toBe("keep");
     expect((await trend({ to: at(20) }))[0]?.advice.reasons[0]).toMatch(/long before 2026-11-07/);
+  });
+
+  it("is judged alike however few days are shown", async () => {
+    for (let day = 0; day < 16; day++) {
+      const calibration_id = uuidOf(day < 14 ? 0xca1 : 0xca2);
+      keep(day, 80 - 5 * day, { best_force_N: 1000 + 20 * (day % 2) + (day < 12 ? 0 : 200), calibration_id });
+    }
+    const [whole] = await trend();
+    const [short] = await trend({ limit: 2 });
+    expect(whole).toMatchObject({ more: false, advice: { advice: "lower-threshold" } });
+    expect(short).toEqual({ ...whole, more: true, days: whole?.days.slice(-2).map(sameScale) });
   });
 
   it("stays within 512 KiB, however many days and sides are asked for", async () => {

@@ -100,6 +100,7 @@ describe("the days of a series", () => {
       calibration_id: uuidOf(0xca1),
       zero_shift_N: null,
       best_unconfirmed: false,
+      simulated: false,
       pain: null,
       ended_because: null,
     });

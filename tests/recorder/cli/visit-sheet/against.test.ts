@@ -26,6 +26,7 @@ const dayOf = (number: number, day: string, over: Partial<TrendDay> = {}): Trend
   new_calibration: false,
   zero_shift_N: null,
   best_unconfirmed: false,
+  simulated: false,
   pain: null,
   ...over,
 });
@@ -102,9 +103,9 @@ it("compares time, impulse and mean force only at the same threshold, and says a
     expect.stringMatching(/^Best: /),
     "The sensor was calibrated anew in between, so part of a difference may be the sensor's.",
   ]);
-  const same = against(SET, DAY, trendOf([dayOf(1, "2026-11-20"), dayOf(2, DAY)], false), HOUSE);
   const ended = dayOf(2, DAY, { reached_threshold: false, impulse_N_s: 9000 });
   expect(against(SET, DAY, trendOf([dayOf(1, "2026-11-20"), ended], false), HOUSE)).toHaveLength(1);
+  const same = against(SET, DAY, trendOf([dayOf(1, "2026-11-20"), dayOf(2, DAY)], false), HOUSE);
   expect(same.map((sentence) => sentence.split(":")[0])).toEqual(["Time", "Best", "Impulse", "Mean force"]);
 });
 
