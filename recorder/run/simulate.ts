@@ -54,9 +54,7 @@ export async function simulate(options: SimulateOptions): Promise<number> {
         const now_ms = Date.now();
         const calibrated = async (days_ago: number) => {
           const ids = configuration.station.map(() => randomUUID());
-          // What is in force is the draw the gym was made up with; the one before it is another.
-          const drawn = SEED + days_ago - CALIBRATED_DAYS_AGO;
-          const records = calibrationsOf(configuration, { now_ms, days_ago, ids }, drawn);
+          const records = calibrationsOf(configuration, { now_ms, days_ago, ids }, SEED, SEED + days_ago);
           for (const record of records) await store.saveCalibration(record);
           return records;
         };

@@ -130,17 +130,21 @@ function boardFor(station: StationConfiguration): Board {
   };
 }
 
-/** One record a station, taken `days_ago`; `ids` are UUIDs, one a station. */
+/**
+ * One record a station, taken `days_ago`; `ids` are UUIDs, one a station. `seed` is the gym's, which its rigs are made up with;
+ * another `visit` is the same rigs on another day.
+ */
 export function calibrationsOf(
   configuration: Configuration,
   when: { readonly now_ms: number; readonly days_ago: number; readonly ids: readonly string[] },
   seed: number,
+  visit = seed,
 ): readonly CalibrationRecord[] {
   const taken_ms = when.now_ms - when.days_ago * 24 * 3600 * 1000;
   return configuration.station.map((station, index) => {
     const calibration_id = when.ids[index];
     if (calibration_id === undefined) throw new Error("as many ids as stations are needed");
-    return calibrated(station, rigFor(station, seed), AMPLIFIER, { calibration_id, taken_ms }, seed);
+    return calibrated(station, rigFor(station, seed), AMPLIFIER, { calibration_id, taken_ms }, visit);
   });
 }
 

@@ -32,7 +32,7 @@ beforeAll(async () => {
   const configuration = configurationIn("/nowhere");
   const scalesOf = (days_ago: number) => {
     const ids = configuration.station.map(() => randomUUID());
-    return calibrationsOf(configuration, { now_ms: NOW_MS, days_ago, ids }, SEED + days_ago);
+    return calibrationsOf(configuration, { now_ms: NOW_MS, days_ago, ids }, SEED, SEED + days_ago);
   };
   const scales = { before: scalesOf(100), now: scalesOf(12), since_days: 12 };
   await inventWeeks(configuration, scales, {
