@@ -14,6 +14,7 @@ import { judge, type Replayed, replaysWanted } from "../progress/trend.ts";
 import type { SeriesFound } from "../record-ports.ts";
 import type { Now } from "../station/exchange.ts";
 import { unshownLoss } from "../station/resolve.ts";
+import { setupNotesOf } from "../station/setup-notes.ts";
 import type { Publisher } from "./publisher.ts";
 import { RememberedReplays } from "./remembered-replays.ts";
 import type { StationLoop } from "./station-loop.ts";
@@ -90,7 +91,7 @@ function trendOf(found: SeriesFound, series: Series, replayed: Replayed, more: b
     side,
     style,
     intent,
-    setup: setup === "" ? {} : JSON.parse(setup),
+    setup: setupNotesOf(setup),
     resting_subtracted,
     days,
     more,

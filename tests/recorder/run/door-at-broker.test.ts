@@ -70,6 +70,19 @@ describe("what is answered", () => {
     expect(await ask(STATION, "train/end")).toMatchObject({ ok: true, result: { is_set: false } });
   });
 
+  test("a plan is saved and read at its station's topic, and is of no other station", async () => {
+    const running = await startGym(opened("read", "train"));
+    const { ask } = await tablet(running);
+    const plan = { trainee: "wren-21", sides: ["left", "right"], setup: { seat: "4" }, performed_by: "coach-1" };
+    const saved = await ask(STATION, "train/plan-save", plan);
+    expect(saved).toMatchObject({ ok: true, result: { changed: true, plan: { ...plan, station: "knee-extension" } } });
+    expect(await ask(STATION, "read/plan", { trainee: "wren-21" })).toMatchObject({
+      ok: true,
+      result: { station: "knee-extension", plans: [saved.result?.["plan"]], more: false },
+    });
+    expect(await ask(`${HALL}/station/pull-down`, "read/plan", {})).toMatchObject({ ok: true, result: { plans: [] } });
+  });
+
   test("a group the configuration does not list is not even heard", async () => {
     const running = await startGym(placed());
     const { send, heard, ask } = await tablet(running);

@@ -140,7 +140,9 @@ it("sides take turns, each begins with its warm-up, and the display is told seat
   expect(running.errors).toEqual([]);
 });
 
-it("another tag while somebody is set up sets up by its own trainee's plan", { timeout: 60_000 }, async () => {
+it("another tag while somebody is set up sets up by its own trainee's plan, and so does key 1 after it", {
+  timeout: 60_000,
+}, async () => {
   const running = await startGym(placed());
   await result(running, "plan-save", { station: STATION, trainee: WREN, ...PLAN });
   await result(running, "plan-save", { station: STATION, trainee: "heron-07", sides: ["both"], setup: { seat: "2" } });
@@ -158,4 +160,10 @@ it("another tag while somebody is set up sets up by its own trainee's plan", { t
     running.gym.station(STATION).present(code);
     expect((await armed).message).toMatchObject({ side, setup });
   }
+  const idle = running.next(({ topic, message }) => topic === "state" && (message as State).phase === "idle");
+  running.gym.station(STATION).press(1);
+  await idle;
+  const again = armedFor("heron-07");
+  running.gym.station(STATION).press(1);
+  expect((await again).message).toMatchObject({ side: "both", setup: { seat: "2" } });
 });

@@ -7,7 +7,7 @@ import { recover } from "../../../recorder/run/recover.ts";
 import { curveOf, replaySet } from "../../../recorder/run/replay.ts";
 import { checkpointKept, nextCheckpoint } from "../../../recorder/station/checkpoint.ts";
 import { decodeInputLog, encodeInputLog, joinInputLogs } from "../../../recorder/store/input-log.ts";
-import { type Bench, COUNTS_PER_N, holdCurve, KEPT, readyBench, ZERO_COUNTS } from "./bench.ts";
+import { type Bench, COUNTS_PER_N, holdCurve, KEPT, NO_HISTORY, readyBench, ZERO_COUNTS } from "./bench.ts";
 import { drawnOf, runDrawn } from "./random-set.ts";
 
 const RUNS = { seed: 20_261_124, numRuns: 7 };
@@ -96,6 +96,35 @@ describe("recovering", () => {
     expect(replaySet(message, stored(log), {})).toEqual(message);
     bench.give({ kind: "stopping" });
     expect({ ...bench.set, set_seq: 0 }).toEqual(message);
+  });
+
+  it("its setup notes come back as the text by which it is comparable", () => {
+    const bench = readyBench();
+    const by_plan = (setup: object) => {
+      const request = {
+        verb: "begin",
+        args: { station: bench.station.configuration.id, trainee: "otter-14", ...HOLD },
+      };
+      const ask = { request_id: "planned", request, by: null, door: "socket" } as const;
+      return { kind: "begin", ask, history: NO_HISTORY, set_id: bench.nextSetId(), setup } as never;
+    };
+    bench
+      .give(by_plan({ seat: "4", pin: "7" }))
+      .pull(0.5, 0)
+      .pull(6, holdCurve(1000, 10, 0));
+    expect(recover(unfinished(bench), KEPT)).toMatchObject({ is: "set", set: { setup: '{"pin":"7","seat":"4"}' } });
+    // And so it is kept where nobody is killed.
+    bench.give({ kind: "stopping" });
+    const kept = bench.recorded.flatMap(({ effect }) => (effect.do === "keep-set" ? [effect.setup] : []));
+    expect(kept).toEqual(['{"pin":"7","seat":"4"}']);
+  });
+
+  it("without a plan there is no such text", () => {
+    const bench = readyBench()
+      .begin(HOLD)
+      .pull(0.5, 0)
+      .pull(6, holdCurve(1000, 10, 0));
+    expect(recover(unfinished(bench), KEPT)).toMatchObject({ is: "set", set: { setup: "" } });
   });
 
   it("a set without a counted effort is nothing", () => {
