@@ -1,5 +1,6 @@
-import type { Plan } from "../../../protocol/requests/plan.ts";
+import type { Plan, SidePlan } from "../../../protocol/requests/plan.ts";
 import { planResultSchema, planSaveResultSchema } from "../../../protocol/requests/plan.ts";
+import { SIDES } from "../../../protocol/vocabulary.ts";
 import { askAndSay, JSON_FLAG } from "../ask-command.ts";
 import { ask, type Question, type Reply } from "../client.ts";
 import { type Command, wrongUsage } from "../command.ts";
@@ -69,8 +70,17 @@ function sayPlans(plans: readonly Plan[], { station, trainee }: Asked, house: Ho
     plan.trainee,
     plan.sides.join(", ") || "-",
     plan.style ?? "-",
-    plan.fatigue_threshold === null ? "-" : sayPercent(plan.fatigue_threshold),
-    sayNotes(plan.setup) || "-",
+    inAll(plan, ({ fatigue_threshold: loss = null }) => (loss === null ? "" : sayPercent(loss))),
+    inAll(plan, ({ setup = {} }) => sayNotes(setup)),
   ]);
-  return sayTable([["trainee", "sides", "style", "loss", "setup"], ...rows], [3]);
+  return sayTable([["trainee", "sides", "style", "loss", "setup"], ...rows]);
+}
+
+/** What it says for all sides, then what is another on one: "35 %; right 30 %". */
+function inAll(plan: Plan, say: (words: Pick<Plan, "fatigue_threshold" | "setup"> | SidePlan) => string): string {
+  const ofSides = SIDES.flatMap((side) => {
+    const said = say(plan.by_side[side] ?? {});
+    return said === "" ? [] : [`${side} ${said}`];
+  });
+  return [say(plan), ...ofSides].filter((said) => said !== "").join("; ") || "-";
 }

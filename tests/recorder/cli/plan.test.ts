@@ -165,12 +165,12 @@ describe("what is said of it", () => {
     kept[1] = { ...FULL, trainee: "T-02" };
     expect((await plan()).out).toBe(
       [
-        "trainee  sides        style  loss  setup",
-        "T-01     -            -         -  -",
-        "T-02     left, right  hold   35 %  pin 7, seat 4",
-        "T-03     -            -         -  -",
-        "T-04     -            -         -  -",
-        "T-05     -            -         -  -",
+        "trainee  sides        style  loss             setup",
+        "T-01     -            -      -                -",
+        "T-02     left, right  hold   35 %; left 25 %  pin 7, seat 4; left pin 6",
+        "T-03     -            -      -                -",
+        "T-04     -            -      -                -",
+        "T-05     -            -      -                -",
       ].join("\n"),
     );
     expect(asked).toEqual([
