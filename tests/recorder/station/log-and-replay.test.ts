@@ -100,23 +100,16 @@ describe("recovering", () => {
 
   it("its setup notes come back as the text by which it is comparable", () => {
     const bench = readyBench();
-    const by_plan = (setup: object) => {
-      const request = {
-        verb: "begin",
-        args: { station: bench.station.configuration.id, trainee: "otter-14", ...HOLD },
-      };
-      const ask = { request_id: "planned", request, by: null, door: "socket" } as const;
-      return { kind: "begin", ask, history: NO_HISTORY, set_id: bench.nextSetId(), setup } as never;
-    };
-    bench
-      .give(by_plan({ seat: "4", pin: "7" }))
-      .pull(0.5, 0)
-      .pull(6, holdCurve(1000, 10, 0));
+    const args = { station: bench.station.configuration.id, trainee: "otter-14", ...HOLD };
+    bench.give({
+      kind: "begin",
+      ask: { request_id: "planned", request: { verb: "begin", args }, by: null, door: "socket" },
+      history: NO_HISTORY,
+      set_id: bench.nextSetId(),
+      setup: { seat: "4", pin: "7" },
+    });
+    bench.pull(0.5, 0).pull(6, holdCurve(1000, 10, 0));
     expect(recover(unfinished(bench), KEPT)).toMatchObject({ is: "set", set: { setup: '{"pin":"7","seat":"4"}' } });
-    // And so it is kept where nobody is killed.
-    bench.give({ kind: "stopping" });
-    const kept = bench.recorded.flatMap(({ effect }) => (effect.do === "keep-set" ? [effect.setup] : []));
-    expect(kept).toEqual(['{"pin":"7","seat":"4"}']);
   });
 
   it("without a plan there is no such text", () => {
