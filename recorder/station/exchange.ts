@@ -61,8 +61,10 @@ export type StationInput =
   /** The recorder is told to stop: what runs is kept as interrupted. */
   | { readonly kind: "stopping" }
   | { readonly kind: "ask"; readonly ask: Ask }
-  /** A begin, with what the record knows of the trainee, and the ids it may need. */
-  /** `ask` has what the trainee's plan adds, and `setup` is the plan's; absent: there is none. */
+  /**
+   * A begin, with what the record knows of the trainee, and the ids it may need. `ask` has what the trainee's plan adds, and
+   * `setup` is the plan's; absent: there is none.
+   */
   | {
       readonly kind: "begin";
       readonly ask: Ask;
