@@ -32,12 +32,24 @@ const SYSTEM_CLOCK: Clock = {
   sleep: (for_ms, signal) => setTimeout(for_ms, undefined, { signal }),
 };
 
-/** As fast as the reader reads; nobody reading, time stands still. */
-export function flatOut(): Pace {
+/** Times real time. A quick computer would run ahead of what a line is taken at, and be called a flood. */
+const FASTEST = 100;
+/** What a slow stretch may be made up for by. */
+const CREDIT_US = 2_000_000;
+
+/** As fast as the reader reads, but for a bound no line comes near; nobody reading, time stands still. */
+export function flatOut(clock: Clock = SYSTEM_CLOCK): Pace {
+  /** By when, on the clock, each station would have come so far at the bound. */
+  const reached_ms = new WeakMap<RunningStation, number>();
   return {
     opened: () => {},
-    move: async (station) => {
+    move: async (station, signal) => {
       await setImmediate();
+      const now_ms = clock.now_ms();
+      const earliest_ms = now_ms - CREDIT_US / 1000 / FASTEST;
+      const due_ms = Math.max(earliest_ms, reached_ms.get(station) ?? earliest_ms);
+      if (due_ms > now_ms) await clock.sleep(Math.ceil(due_ms - now_ms), signal);
+      reached_ms.set(station, due_ms + HANDED_OUT_US / 1000 / FASTEST);
       station.run(station.now_us + HANDED_OUT_US);
     },
   };
