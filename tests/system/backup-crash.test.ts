@@ -24,7 +24,7 @@ import { SmallCard } from "./small-card.ts";
 
 const CHILD = "tests/system/backup-child.ts";
 const LONG = process.env["TIDEMARK_LONG"] === "1";
-const BACKUP_KILLS = LONG ? 250 : 25;
+const BACKUP_KILLS = LONG ? 250 : 10;
 const RESTORE_KILLS = LONG ? 120 : 12;
 const SEED = 5;
 
@@ -54,7 +54,7 @@ const quantile = (values: readonly number[], share: number): number =>
   values.toSorted((one, other) => one - other)[Math.floor(share * (values.length - 1))] ?? Number.NaN;
 
 test("killed at any moment of a backup, its file is whole or not there, and the store has every set it was told to have", {
-  timeout: LONG ? 1_800_000 : 300_000,
+  timeout: LONG ? 3_600_000 : 900_000,
 }, async () => {
   const store = join(folder, "kept.db");
   const target = join(folder, "kept.backup");
@@ -146,7 +146,7 @@ test("a backup of a year's sets holds up no keeping", { timeout: 600_000 }, asyn
 });
 
 test("killed at any moment of a restore, the next start has one store whole, and the other is not lost", {
-  timeout: LONG ? 1_800_000 : 300_000,
+  timeout: LONG ? 3_600_000 : 900_000,
 }, async () => {
   const place = join(folder, "box");
   const at = (name: string): string => join(place, name);
