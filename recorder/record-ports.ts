@@ -1,6 +1,6 @@
 /** What plans, and looking back on a trainee's record, ask of the store. Types only. */
 import type { Plan } from "../protocol/requests/plan.ts";
-import type { TrendDay } from "../protocol/requests/trend.ts";
+import type { DayAlone } from "../protocol/requests/trend.ts";
 import type { EndedBecause, Intent, Side, Style } from "../protocol/vocabulary.ts";
 
 /** What is one series, but for the setup and the resting mode, which are those of its newest set. */
@@ -43,27 +43,8 @@ export interface SeriesDaysQuery extends SeriesOf {
   readonly limit: number;
 }
 
-type Figures =
-  | "day"
-  | "set_id"
-  | "set_seq"
-  | "started_at"
-  | "fatigue_threshold"
-  | "reached_threshold"
-  | "impulse_N_s"
-  | "duration_s"
-  | "mean_force_N"
-  | "mean_effort_force_N"
-  | "force_loss"
-  | "expanded_uncertainty_N"
-  | "calibration_id"
-  | "zero_shift_N"
-  | "best_unconfirmed"
-  | "simulated"
-  | "pain";
-
 /** The first comparable set of a local day, by the order in which sets were kept. */
-export interface SeriesDay extends Pick<TrendDay, Figures> {
+export interface SeriesDay extends DayAlone {
   readonly best_force_N: number;
   /** `pain` also where another set of that day here was ended for it. */
   readonly ended_because: EndedBecause | null;

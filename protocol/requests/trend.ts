@@ -41,6 +41,8 @@ export const trendDaySchema = z.looseObject({
   pain: number_,
 });
 export type TrendDay = z.infer<typeof trendDaySchema>;
+/** What a day tells by itself, without the day before it. */
+export type DayAlone = Pick<TrendDay, Exclude<keyof typeof trendDaySchema.shape, "new_calibration">>;
 
 /** How far a figure scatters from one day to the next though nothing has changed. */
 export const measurementErrorSchema = z.looseObject({

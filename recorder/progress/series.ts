@@ -1,31 +1,9 @@
 /** What the record gives of one kind of set, ready to be judged. Forces N, times s, fractions 0..1; null: not known. */
-import type { TrendDay } from "../../protocol/requests/trend.ts";
+import type { DayAlone, Figure } from "../../protocol/requests/trend.ts";
 import type { EndedBecause, Intent, Style } from "../../protocol/vocabulary.ts";
 
 /** A day's first comparable set. */
-export type Day = Readonly<
-  Pick<
-    TrendDay,
-    | "day"
-    | "set_id"
-    | "set_seq"
-    | "started_at"
-    | "fatigue_threshold"
-    | "reached_threshold"
-    | "best_force_N"
-    | "impulse_N_s"
-    | "duration_s"
-    | "mean_force_N"
-    | "mean_effort_force_N"
-    | "force_loss"
-    | "expanded_uncertainty_N"
-    | "calibration_id"
-    | "zero_shift_N"
-    | "best_unconfirmed"
-    | "simulated"
-    | "pain"
-  >
-> & { readonly ended_because: EndedBecause | null };
+export type Day = Readonly<DayAlone> & { readonly ended_because: EndedBecause | null };
 
 export interface Series {
   /** Oldest first; one exercise, side, style, intent, setup and resting mode. */
@@ -50,12 +28,7 @@ export interface Series {
 }
 
 /** What a stored set would have come to at another threshold; all null where it never lost so much. */
-export interface Figures {
-  readonly best_force_N: number | null;
-  readonly impulse_N_s: number | null;
-  readonly duration_s: number | null;
-  readonly mean_force_N: number | null;
-}
+export type Figures = Readonly<Record<Figure, number | null>>;
 
 /** A stored set to be judged again. */
 export interface Replay {
