@@ -9,7 +9,7 @@ import type { Refusal } from "../../protocol/vocabulary.ts";
 import type { ErasedAround, Erasure } from "../care-ports.ts";
 import { instant } from "../station/exchange.ts";
 import type { CarePorts } from "./care.ts";
-import { type Gone, type PiecesPorts, runErasure } from "./erasing-pieces.ts";
+import { type Gone, runErasure } from "./erasing-pieces.ts";
 import { forgetAsideOf } from "./put-aside.ts";
 import { stillHeld } from "./still-held.ts";
 
@@ -18,12 +18,12 @@ export async function erase({ trainee, performed_by }: ArgsOf<"erase">, ports: C
   if (busy !== null) return { ok: false, error: busy };
   // From here on nobody begins for them, and not after a failure either: half a record must not come back to life.
   ports.erasing.add(trainee);
-  const { store, now, log } = ports;
+  const { store, pieces, now, log } = ports;
   try {
-    forget(ports, { trainee, tags: [], set_ids: [] });
+    pieces.forget({ trainee, tags: [], set_ids: [] });
     const wish = { trainee, ended_before: null, asked_at: instant(now()), performed_by: performed_by ?? null };
     const { erasure, around } = await store.beginErasure(wish);
-    forget(ports, { trainee, tags: around.tags, set_ids: [] });
+    pieces.forget({ trainee, tags: around.tags, set_ids: [] });
     const gone = await eraseWhole(erasure, ports);
     if (gone === null)
       return refused("busy", "The recorder stops; the erasure goes on at its next start.", AFTER_START);
@@ -65,10 +65,6 @@ const withAround = (gone: Gone, { plans, tags, claims, running }: ErasedAround):
   claims: gone.claims + claims,
   running: gone.running + running,
 });
-
-function forget({ loops }: Pick<CarePorts, "loops">, erased: Parameters<PiecesPorts["forget"]>[0]): void {
-  for (const loop of loops.values()) loop.take({ kind: "erased", ...erased });
-}
 
 /** A set of theirs, or one that they asked for, is not in the store yet; null: none is. */
 function inUse(trainee: string, { loops, waiting }: CarePorts): Refusal | null {
