@@ -13,7 +13,7 @@ import type { SetMessage } from "../../protocol/messages/set.ts";
 import type { RevisionToImport, SetToImport } from "../care-ports.ts";
 import type { Database } from "./database.ts";
 import { keepRow } from "./keeping.ts";
-import { readable } from "./kept-sets.ts";
+import { readable } from "./pages.ts";
 
 export type Fate =
   | { readonly is: "imported" | "known" | "differs" | "later"; readonly place: number }
@@ -81,7 +81,7 @@ const isFree = (database: Database, place: number): boolean =>
   database.get("SELECT 1 FROM kept_set WHERE first_set_seq = ?", place) === undefined;
 
 function against(here: { readonly message: string }, set: SetToImport): "known" | "differs" | "later" {
-  const kept = readable(here);
+  const kept = readable<SetMessage>(here.message);
   const theirs = JSON.parse(set.revisions.at(-1)?.message ?? "null") as SetMessage;
   if (kept === null) return "differs";
   if (kept.revision !== theirs.revision) return theirs.revision > kept.revision ? "later" : "known";

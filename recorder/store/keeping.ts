@@ -7,8 +7,9 @@ import type { Revising, SetToKeep } from "../ports.ts";
 import type { Database } from "./database.ts";
 import { StoreFailure } from "./failure.ts";
 import { encodeInputLog } from "./input-log.ts";
-import { readable } from "./kept-sets.ts";
+
 import { putInOutbox } from "./outbox.ts";
+import { readable } from "./pages.ts";
 import { forget } from "./running-parts.ts";
 
 /**
@@ -49,7 +50,7 @@ export function revise(database: Database, store_id: string, revising: Revising)
       set_id,
     );
     if (known === undefined) return null;
-    const highest = readable(known);
+    const highest = readable<SetMessage>(known.message);
     if (highest === null) throw new StoreFailure("corrupt", `the set ${set_id} cannot be read: its text is damaged`);
     const { station, revision } = highest;
     const changed = {

@@ -8,14 +8,10 @@ import type { Database, SqlValue } from "./database.ts";
 import { withErased } from "./erased-sets.ts";
 import { StoreFailure } from "./failure.ts";
 import { decodeInputLog } from "./input-log.ts";
+import { PAGE_BYTES, readable } from "./pages.ts";
 
 /** The most sets in one page, whatever is asked: their text must fit in the memory of a small box. */
 const PAGE_SETS = 10_000;
-/**
- * The most text of a page, and yet one set in any case. On its way out a page is read, copied between threads and written
- * again in one go, during which no station is served: 4 ms for this much, 54 ms for ten times as much [measured].
- */
-const PAGE_BYTES = 512 * 1024;
 
 interface MessageRow {
   readonly message: string;
@@ -53,7 +49,9 @@ export function sets(database: Database, store_id: string, query: SetsQuery): Se
     ...values,
   );
   const fits = fitting(database, rows.slice(0, limit));
-  const all = fits.flatMap((row) => readable(row) ?? []).sort((one, other) => one.set_seq - other.set_seq);
+  const all = fits
+    .flatMap((row) => readable<SetMessage>(row.message) ?? [])
+    .sort((one, other) => one.set_seq - other.set_seq);
   const { found, erased, cut } = withErased(database, query.from_set_seq, all, fits.length < rows.length);
   const ends = database.get<{ first: number | null; last: number | null }>(
     "SELECT (SELECT min(set_seq) FROM change_log) AS first, (SELECT max(set_seq) FROM change_log) AS last",
@@ -113,7 +111,7 @@ export function set(database: Database, set_id: string): { message: SetMessage; 
     set_id,
   );
   if (row === undefined) return null;
-  const message = readable(row);
+  const message = readable<SetMessage>(row.message);
   if (message === null) throw new StoreFailure("corrupt", `the set ${set_id} cannot be read: its text is damaged`);
   const decoded = decodeInputLog(row.log);
   if (!decoded.ok) throw new StoreFailure("corrupt", `the set ${set_id} cannot be read: ${decoded.message}`);
@@ -132,16 +130,7 @@ export function newestOf(database: Database, term: string, ...values: SqlValue[]
        (SELECT set_seq FROM kept_set WHERE ${term} ORDER BY first_set_seq DESC LIMIT 1)`,
     ...values,
   );
-  return row === undefined ? null : readable(row);
-}
-
-/** null: the text no longer reads as JSON. */
-export function readable(row: MessageRow): SetMessage | null {
-  try {
-    return JSON.parse(row.message) as SetMessage;
-  } catch {
-    return null;
-  }
+  return row === undefined ? null : readable<SetMessage>(row.message);
 }
 
 function millisOf(instant: string | undefined): number | undefined {

@@ -2,10 +2,9 @@
 import type { Plan } from "../../protocol/requests/plan.ts";
 import type { PlansPage, PlansQuery, PlanToSave, SetOfToday, TodayQuery } from "../record-ports.ts";
 import type { Database } from "./database.ts";
+import { PAGE_BYTES, readable } from "./pages.ts";
 
-/** A page, and yet one plan in any case: it is read, copied between threads and written again while no station is served. */
 const PAGE_PLANS = 100;
-const PAGE_BYTES = 512 * 1024;
 
 export function savePlan(database: Database, { station, trainee, saved_at, performed_by, plan }: PlanToSave): void {
   database.run(
@@ -36,18 +35,10 @@ export function plans(database: Database, { station, after_trainee }: PlansQuery
   for (const { plan: text } of rows.slice(0, PAGE_PLANS)) {
     bytes += Buffer.byteLength(text);
     if (found.length > 0 && bytes > PAGE_BYTES) return { plans: found, more: true };
-    const read = readable(text);
+    const read = readable<Plan>(text);
     if (read !== null) found.push(read);
   }
   return { plans: found, more: rows.length > PAGE_PLANS };
-}
-
-function readable(text: string): Plan | null {
-  try {
-    return JSON.parse(text) as Plan;
-  } catch {
-    return null;
-  }
 }
 
 /** A day of the whole gym is shorter than the years of one trainee. */
