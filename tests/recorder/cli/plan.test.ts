@@ -3,26 +3,11 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from "vitest"
 import type { Plan } from "../../../protocol/requests/plan.ts";
 import { done } from "../../../protocol/requests/response.ts";
 import type { ArgsOf } from "../../../protocol/requests/verbs.ts";
+import { BLANK_PLAN } from "../station/blank-plan.ts";
 import { cli } from "./fake-terminal.ts";
 import { type Running, running } from "./running.ts";
 
-const BLANK: Plan = {
-  station: "leg-press",
-  trainee: "T-07",
-  sides: [],
-  exercise: null,
-  style: null,
-  intent: null,
-  fatigue_threshold: null,
-  setup: {},
-  options: {},
-  warm_up: null,
-  rest_s: null,
-  by_side: {},
-  note: null,
-  saved_at: "2026-11-24T10:00:00.000Z",
-  performed_by: null,
-};
+const BLANK: Plan = { ...BLANK_PLAN, trainee: "T-07" };
 const FULL: Plan = {
   ...BLANK,
   sides: ["left", "right"],

@@ -4,27 +4,11 @@ import { describe, expect, it } from "vitest";
 import type { Plan } from "../../../protocol/requests/plan.ts";
 import type { SetOfToday } from "../../../recorder/record-ports.ts";
 import { planned, restWarning } from "../../../recorder/station/planned.ts";
+import { BLANK_PLAN } from "./blank-plan.ts";
 
 const STATION = "leg-press";
-const BLANK: Plan = {
-  station: STATION,
-  trainee: "otter-14",
-  sides: [],
-  exercise: null,
-  style: null,
-  intent: null,
-  fatigue_threshold: null,
-  setup: {},
-  options: {},
-  warm_up: null,
-  rest_s: null,
-  by_side: {},
-  note: null,
-  saved_at: "2026-11-24T10:00:00.000Z",
-  performed_by: null,
-};
 const ARGS = { station: STATION, trainee: "otter-14" } as const;
-const plan = (says: Partial<Plan>): Plan => ({ ...BLANK, ...says });
+const plan = (says: Partial<Plan>): Plan => ({ ...BLANK_PLAN, ...says });
 const done = (...sides: readonly SetOfToday["side"][]): SetOfToday[] => sides.map((side) => ({ side }));
 const args = (says: Partial<Plan>, today: readonly SetOfToday[] = [], asked: object = {}) =>
   planned({ ...ARGS, ...asked }, plan(says), today).args;
@@ -35,7 +19,7 @@ describe("without a plan", () => {
   });
 
   it("one that says nothing adds nothing but that there is one", () => {
-    expect(planned(ARGS, BLANK, [])).toEqual({ args: { ...ARGS, warm_up: false }, setup: {}, rest_s: null });
+    expect(planned(ARGS, BLANK_PLAN, [])).toEqual({ args: { ...ARGS, warm_up: false }, setup: {}, rest_s: null });
   });
 });
 
